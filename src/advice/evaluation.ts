@@ -1,0 +1,105 @@
+import { contentUuid } from '../base/hash.js';
+import type { Computed } from '../engine/compute.js';
+import { foundIn } from '../engine/compare.js';
+import type { Advisory, HipEvaluation } from '../engine/evaluate.js';
+import type { Fact } from '../facts/fact.js';
+import type { PatientRecord } from '../facts/patient-record.js';
+import type { Entry, Rulebook } from '../rulebook/types.js';
+
+/** Everything found for one patient in one call, as plain JSON with a stable order; immutable. */
+export interface Evaluation {
+  readonly id: string;
+  readonly entry: Entry;
+  readonly evaluatedAt: string;
+  readonly engine: string;
+  readonly rulebook: { readonly version: string; readonly hash: string };
+  readonly operations: readonly Readonly<Record<string, unknown>>[];
+  readonly hips: readonly Readonly<Record<string, unknown>>[];
+  /** How each prefetch set arrived, and which resources were not used and why. */
+  readonly sets: PatientRecord['sets'];
+  readonly notes: PatientRecord['notes'];
+}
+
+export interface EvaluationInput {
+  readonly entry: Entry;
+  readonly now: string;
+  readonly engine: string;
+  readonly rulebook: Rulebook;
+  readonly record: PatientRecord;
+  readonly hips: readonly HipEvaluation[];
+}
+
+/** Writes the evaluation down. Facts that nobody recorded and no rule asks about are left out; all outcomes are in. */
+export function writeEvaluation(input: EvaluationInput): Evaluation {
+  const { entry, now, engine, rulebook, record, hips } = input;
+  const content = {
+    entry,
+    evaluatedAt: now,
+    engine,
+    rulebook: { version: rulebook.about.version, hash: rulebook.hash },
+    operations: record.operations.map(({ name, kind, side, by }) => ({ from: name, kind, side, by })),
+    hips: hips.map(writeHip),
+    sets: record.sets,
+    notes: record.notes,
+  };
+  return { id: contentUuid(content), ...content };
+}
+
+function writeHip(hip: HipEvaluation): Readonly<Record<string, unknown>> {
+  const asked = new Set(hip.advisories.flatMap(({ needs }) => needs));
+  return {
+    hip: hip.hip,
+    construct: hip.construct,
+    facts: [...hip.facts.values()].filter((fact) => isWorthWriting(fact, asked)).map(writeFact),
+    computed: [...hip.computed.values()].map(writeComputed),
+    findings: hip.findings,
+    advisories: hip.advisories.map(writeAdvisory),
+  };
+}
+
+function isWorthWriting(fact: Fact, asked: ReadonlySet<string>): boolean {
+  if (fact.state.status === 'unknown') return fact.state.reason !== 'not-recorded' || asked.has(fact.id);
+  return true;
+}
+
+function writeFact(fact: Fact): Readonly<Record<string, unknown>> {
+  const { state, provenance, remarks, ...rest } = fact;
+  return {
+    ...rest,
+    ...(state.status === 'present' ? { status: 'present', value: foundIn(state.value).found } : state),
+    ...(provenance.from.length > 0 && { from: provenance.from }),
+    ...(provenance.date !== undefined && { date: provenance.date }),
+    ...(provenance.asFound && { asFound: provenance.asFound }),
+    ...(remarks.length > 0 && { remarks }),
+  };
+}
+
+function writeComputed(computed: Computed): Readonly<Record<string, unknown>> {
+  const { id, unit, fact, shown, motion, inputs, assumptions, failure } = computed;
+  return {
+    id,
+    unit,
+    ...(shown !== undefined && { value: shown }),
+    ...(motion !== undefined && { motion }),
+    ...(fact.state.status === 'present'
+      ? { decidesWith: foundIn(fact.state.value).found }
+      : { needs: fact.state.status === 'unknown' ? fact.state.needs : [] }),
+    ...(Object.keys(inputs).length > 0 && { inputs }),
+    ...(assumptions.length > 0 && { assumptions }),
+    ...(failure !== undefined && { broken: true }),
+  };
+}
+
+function writeAdvisory(advisory: Advisory): Readonly<Record<string, unknown>> {
+  const { rule, ruleVersion, outcome, appliesWhen, when, needs, broken, fired } = advisory;
+  return {
+    rule,
+    ruleVersion,
+    outcome,
+    ...(needs.length > 0 && { needs }),
+    ...(broken && { broken }),
+    ...(fired && { data: fired.data }),
+    ...(appliesWhen && { appliesWhen }),
+    ...(when && { when }),
+  };
+}

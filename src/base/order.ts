@@ -1,0 +1,15 @@
+/** Compares two texts by UTF-16 code units: the same order everywhere, unlike a locale's. */
+export function compareText(a: string, b: string): number {
+  if (a < b) return -1;
+  return a > b ? 1 : 0;
+}
+
+/** A comparison by a text taken from each item, for `sort`. */
+export function byText<Item>(text: (item: Item) => string): (a: Item, b: Item) => number {
+  return (a, b) => compareText(text(a), text(b));
+}
+
+/** A sorted copy without repeats. */
+export function sortedUnique(texts: Iterable<string>): readonly string[] {
+  return [...new Set(texts)].sort(compareText);
+}

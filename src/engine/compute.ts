@@ -1,0 +1,344 @@
+import { spanOf } from '../base/interval.js';
+import type { Interval } from '../base/interval.js';
+import { sortedUnique } from '../base/order.js';
+import { roundForUnit } from '../base/rounding.js';
+import { degrees } from '../base/units.js';
+import type { NamedPose } from '../biomechanics/pose.js';
+import type { MeasureDefinition } from '../facts/definitions.js';
+import type { Fact, FactState } from '../facts/fact.js';
+import { NO_PROVENANCE, exactNumber, quantityOf } from '../facts/fact.js';
+import type { Compute, ComputationFile, Rulebook } from '../rulebook/types.js';
+import { numberOf } from '../rulebook/build.js';
+import type { ComputationTable } from './computations.js';
+
+/** A computation as rules and readers see it. */
+export interface Computed {
+  readonly id: string;
+  readonly unit: string;
+  /** What it decides with: an interval when an input is one, or may be anything plausible. */
+  readonly fact: Fact;
+  /** The number to show, with defaults where an input is missing; undefined when even that can't be had. */
+  readonly shown?: number;
+  readonly motion?: string;
+  readonly inputs: Readonly<Record<string, number>>;
+  readonly assumptions: readonly string[];
+  readonly failure?: unknown;
+}
+
+export interface ComputeScope {
+  readonly rulebook: Rulebook;
+  readonly table: ComputationTable;
+  readonly facts: ReadonlyMap<string, Fact>;
+}
+
+/** Runs every computation of the rulebook on one hip's facts. A broken one says so and leaves the others alone. */
+export function computeAll(scope: ComputeScope): ReadonlyMap<string, Computed> {
+  return new Map([...scope.rulebook.computations.values()].map((file) => [file.id, computeOne(file, scope)]));
+}
+
+function computeOne(file: ComputationFile, scope: ComputeScope): Computed {
+  try {
+    const shown = show(file, scope, {});
+    const state = decideState(file, scope);
+    const fact: Fact = {
+      id: file.id,
+      state: state.state,
+      unit: file.unit,
+      error: 0,
+      provenance: NO_PROVENANCE,
+      remarks: [],
+      ...(state.narrowedBy.length > 0 && { narrowedBy: state.narrowedBy }),
+    };
+    return {
+      id: file.id,
+      unit: file.unit,
+      fact,
+      inputs: shown.inputs,
+      assumptions: shown.assumptions,
+      ...numberShown(shown),
+    };
+  } catch (failure) {
+    const state: FactState = { status: 'unknown', reason: 'could-not-evaluate', needs: [file.id] };
+    const fact: Fact = { id: file.id, state, unit: file.unit, provenance: NO_PROVENANCE, remarks: [] };
+    return { id: file.id, unit: file.unit, fact, inputs: {}, assumptions: [], failure };
+  }
+}
+
+function numberShown(shown: Shown): { shown?: number; motion?: string } {
+  return {
+    ...(shown.value !== undefined && { shown: shown.value }),
+    ...(shown.motion !== undefined && { motion: shown.motion }),
+  };
+}
+
+interface Shown {
+  readonly value?: number;
+  readonly motion?: string;
+  readonly inputs: Readonly<Record<string, number>>;
+  readonly assumptions: readonly string[];
+}
+
+/** The value a reader sees: exact inputs, replaced ones, and defaults that are said aloud. */
+function show(file: ComputationFile, scope: ComputeScope, replaced: Readonly<Record<string, number>>): Shown {
+  const inputs: Record<string, number> = {};
+  const assumptions: string[] = [];
+  for (const { fact, whenMissing } of file.inputs) {
+    const known = replaced[fact] ?? exactNumber(scope.facts.get(fact));
+    const fallback =
+      known === undefined && isMissing(scope.facts.get(fact)) && whenMissing ? whenMissing : undefined;
+    const value = known ?? (fallback && numberOf(fallback.default.parameter, scope.rulebook.parameters));
+    if (value === undefined) return { inputs, assumptions: [] };
+    if (fallback) assumptions.push(fallback.says);
+    inputs[fact] = value;
+  }
+  const output = run(file, scope, inputs);
+  return { ...output, inputs, assumptions: sortedUnique(assumptions) };
+}
+
+/** Only what was never stated may be replaced by a default; a refused, conflicting or unread value may not. */
+function isMissing(fact: Fact | undefined): boolean {
+  return (
+    fact === undefined ||
+    (fact.state.status === 'unknown' &&
+      (fact.state.reason === 'not-recorded' || fact.state.reason === 'set-not-read'))
+  );
+}
+
+function run(
+  file: ComputationFile,
+  scope: ComputeScope,
+  values: Readonly<Record<string, number>>,
+): { value: number; motion?: string } {
+  const computation = scope.table[file.id];
+  if (!computation) throw new TypeError(`no computation ${file.id}`);
+  const output = computation({ values, motions: motionsOf(file, scope.rulebook) });
+  return {
+    value: roundForUnit(output.value, file.unit),
+    ...(output.motion !== undefined && { motion: output.motion }),
+  };
+}
+
+function motionsOf(file: ComputationFile, rulebook: Rulebook): readonly NamedPose[] {
+  const value = file.motionSet && rulebook.parameters.get(file.motionSet.parameter)?.value;
+  if (!Array.isArray(value)) return [];
+  return value.flatMap((pose) =>
+    typeof pose === 'number'
+      ? []
+      : [
+          {
+            name: pose.name,
+            flexion: degrees(pose.flexion),
+            abduction: degrees(pose.abduction),
+            externalRotation: degrees(pose.externalRotation),
+          },
+        ],
+  );
+}
+
+interface DecideState {
+  readonly state: FactState;
+  readonly narrowedBy: readonly string[];
+}
+
+/**
+ * What the computation may decide with. A missing input that counts as model keeps its default; any other missing
+ * input ranges over all that is plausible, so that an outcome never rests on a default alone.
+ */
+function decideState(file: ComputationFile, scope: ComputeScope): DecideState {
+  const spans: Record<string, Interval> = {};
+  const loose: string[] = [];
+  const needs: string[] = [];
+  for (const input of file.inputs) {
+    const span = decisionSpan(input, scope);
+    if (!span) {
+      needs.push(...needsOfInput(scope.facts.get(input.fact), input.fact));
+      continue;
+    }
+    spans[input.fact] = span;
+    if (span.low !== span.high) loose.push(...needsOfInput(scope.facts.get(input.fact), input.fact));
+  }
+  if (needs.length > 0) return unknownState([...needs, ...loose]);
+  if (loose.length > 0 && !file.monotone) return unknownState(loose);
+  const values = cornersOf(spans).map((corner) => run(file, scope, corner).value);
+  return {
+    state: { status: 'present', value: { kind: 'quantity', interval: spanOf(values) } },
+    narrowedBy: sortedUnique(loose),
+  };
+}
+
+function unknownState(needs: readonly string[]): DecideState {
+  return {
+    state: { status: 'unknown', reason: 'input-missing', needs: sortedUnique(needs) },
+    narrowedBy: [],
+  };
+}
+
+function needsOfInput(fact: Fact | undefined, id: string): readonly string[] {
+  if (fact?.state.status === 'unknown') return fact.state.needs;
+  return fact?.narrowedBy ?? [id];
+}
+
+function decisionSpan(input: ComputationFile['inputs'][number], scope: ComputeScope): Interval | undefined {
+  const fact = scope.facts.get(input.fact);
+  const known = quantityOf(fact);
+  if (known) return Number.isFinite(known.low) && Number.isFinite(known.high) ? known : undefined;
+  const { whenMissing } = input;
+  if (!whenMissing || !isMissing(fact)) return undefined;
+  if (whenMissing.decideOver === 'default') {
+    const value = numberOf(whenMissing.default.parameter, scope.rulebook.parameters);
+    return { low: value, high: value };
+  }
+  const definition = scope.rulebook.facts.find(
+    (candidate): candidate is MeasureDefinition =>
+      candidate.kind === 'measure' && candidate.id === input.fact,
+  );
+  return definition?.plausible && { low: definition.plausible.low, high: definition.plausible.high };
+}
+
+function cornersOf(spans: Readonly<Record<string, Interval>>): readonly Readonly<Record<string, number>>[] {
+  let corners: readonly Readonly<Record<string, number>>[] = [{}];
+  for (const [fact, { low, high }] of Object.entries(spans)) {
+    const ends = low === high ? [low] : [low, high];
+    corners = corners.flatMap((corner) => ends.map((end) => ({ ...corner, [fact]: end })));
+  }
+  return corners;
+}
+
+/** A number a message shows beside the facts, by the name the rule gives it. */
+export interface ShownNumber {
+  readonly value: number;
+  readonly unit: string;
+  readonly assumptions: readonly string[];
+  readonly motion?: string;
+  /** Inputs that differ from the plan, for whoever checks the number. */
+  readonly with: Readonly<Record<string, number>>;
+  readonly computation?: string;
+}
+
+/** The numbers of a rule's `compute`, in the order written; a number that can't be had is left out. */
+export function computeForRule(
+  compute: Readonly<Record<string, Compute>> | undefined,
+  scope: ComputeScope,
+): ReadonlyMap<string, ShownNumber> {
+  const numbers = new Map<string, ShownNumber>();
+  for (const [name, one] of Object.entries(compute ?? {})) {
+    const number = shownNumber(one, numbers, scope);
+    if (number) numbers.set(name, number);
+  }
+  return numbers;
+}
+
+type Inputs =
+  Readonly<Record<string, { readonly parameter: string } | { readonly computed: string }>> | undefined;
+
+function shownNumber(
+  compute: Compute,
+  numbers: ReadonlyMap<string, ShownNumber>,
+  scope: ComputeScope,
+): ShownNumber | undefined {
+  if ('computation' in compute) {
+    const replaced = resolveInputs(compute.with, numbers, scope);
+    if (!replaced || (compute.onlyLarger && !isLarger(replaced, scope))) return undefined;
+    return one(compute.computation, replaced, scope);
+  }
+  if ('change' in compute) return changeNumber(compute.change, numbers, scope);
+  return matchingNumber(compute.matching, numbers, scope);
+}
+
+function isLarger(replaced: Readonly<Record<string, number>>, scope: ComputeScope): boolean {
+  return Object.entries(replaced).every(
+    ([fact, value]) => value > (exactNumber(scope.facts.get(fact)) ?? Infinity),
+  );
+}
+
+function one(
+  computation: string,
+  replaced: Readonly<Record<string, number>>,
+  scope: ComputeScope,
+): ShownNumber | undefined {
+  const file = scope.rulebook.computations.get(computation);
+  if (!file) return undefined;
+  const shown = show(file, scope, replaced);
+  if (shown.value === undefined) return undefined;
+  return {
+    value: shown.value,
+    unit: file.unit,
+    assumptions: shown.assumptions,
+    ...(shown.motion !== undefined && { motion: shown.motion }),
+    with: replaced,
+    computation,
+  };
+}
+
+function resolveInputs(
+  inputs: Inputs,
+  numbers: ReadonlyMap<string, ShownNumber>,
+  scope: ComputeScope,
+): Readonly<Record<string, number>> | undefined {
+  const resolved: Record<string, number> = {};
+  for (const [fact, source] of Object.entries(inputs ?? {})) {
+    const value =
+      'parameter' in source
+        ? numberOf(source.parameter, scope.rulebook.parameters)
+        : numbers.get(source.computed)?.value;
+    if (value === undefined) return undefined;
+    resolved[fact] = value;
+  }
+  return resolved;
+}
+
+/** How much a computation changes when one input grows by a step, per unit of that input. */
+function changeNumber(
+  change: Extract<Compute, { change: unknown }>['change'],
+  numbers: ReadonlyMap<string, ShownNumber>,
+  scope: ComputeScope,
+): ShownNumber | undefined {
+  const replaced = resolveInputs(change.with, numbers, scope);
+  const start = replaced?.[change.per] ?? exactNumber(scope.facts.get(change.per));
+  if (!replaced || start === undefined) return undefined;
+  const step = numberOf(change.step.parameter, scope.rulebook.parameters);
+  const before = one(change.computation, replaced, scope);
+  const after = one(change.computation, { ...replaced, [change.per]: start + step }, scope);
+  if (!before || !after) return undefined;
+  const unit = `${before.unit}/${unitOfFact(change.per, scope)}`;
+  return {
+    value: roundForUnit((after.value - before.value) / step, 'mm'),
+    unit,
+    assumptions: before.assumptions,
+    with: replaced,
+  };
+}
+
+/** The whole-number input whose result comes closest to another number; the smaller one on a tie. */
+function matchingNumber(
+  matching: Extract<Compute, { matching: unknown }>['matching'],
+  numbers: ReadonlyMap<string, ShownNumber>,
+  scope: ComputeScope,
+): ShownNumber | undefined {
+  const target = numbers.get(matching.equals)?.value;
+  const replaced = resolveInputs(matching.with, numbers, scope);
+  const range = scope.rulebook.parameters.get(matching.within.parameter)?.value;
+  if (target === undefined || !replaced || !Array.isArray(range)) return undefined;
+  const [low, high] = range;
+  if (typeof low !== 'number' || typeof high !== 'number') return undefined;
+  const tried: { readonly input: number; readonly value: number }[] = [];
+  for (let candidate = Math.ceil(low); candidate <= high; candidate += 1) {
+    const value = one(matching.computation, { ...replaced, [matching.vary]: candidate }, scope)?.value;
+    if (value === undefined) return undefined;
+    tried.push({ input: candidate, value });
+  }
+  const values = tried.map(({ value }) => value);
+  // Outside the range there is no match, only a nearest end, which a reader would take for equal.
+  if (tried.length === 0 || target < Math.min(...values) || target > Math.max(...values)) return undefined;
+  const [best] = tried.sort(
+    (a, b) => Math.abs(a.value - target) - Math.abs(b.value - target) || a.input - b.input,
+  );
+  return (
+    best && { value: best.input, unit: unitOfFact(matching.vary, scope), assumptions: [], with: replaced }
+  );
+}
+
+function unitOfFact(id: string, scope: ComputeScope): string {
+  const fact = scope.rulebook.facts.find((candidate) => candidate.id === id);
+  return (fact && 'unit' in fact ? fact.unit : undefined) ?? '1';
+}

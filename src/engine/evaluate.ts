@@ -1,0 +1,240 @@
+import { sortedUnique } from '../base/order.js';
+import type { ConstructKind, DataFinding, Hip } from '../facts/definitions.js';
+import type { Fact } from '../facts/fact.js';
+import type { HipRecord, PatientRecord } from '../facts/patient-record.js';
+import type { Entry, Finding, Rule, Rulebook } from '../rulebook/types.js';
+import type { ComputationTable } from './computations.js';
+import { computeAll, computeForRule } from './compute.js';
+import type { Computed, ShownNumber } from './compute.js';
+import type { BrokenDecision, Decide, Decision } from './decide.js';
+import { deriveFacts } from './derive.js';
+import type { Explanation } from './explanation.js';
+import { needsOf, nodeNamed } from './explanation.js';
+
+export type Outcome = 'fires' | 'does-not-fire' | 'cannot-tell' | 'not-applicable';
+
+export type DataConfidence = 'complete' | 'assumed' | 'partial';
+
+/** What one rule says about one construct of one hip. */
+export interface Advisory {
+  readonly rule: string;
+  readonly ruleVersion: string;
+  readonly hip: Hip;
+  readonly construct: ConstructKind;
+  readonly outcome: Outcome;
+  readonly appliesWhen?: Explanation;
+  readonly when?: Explanation;
+  /** Facts whose knowledge would settle a "cannot tell". */
+  readonly needs: readonly string[];
+  /** The rule or a computation it needs is broken: it could not be evaluated. */
+  readonly broken: boolean;
+  /** For a rule that fires: what it shows. */
+  readonly fired?: FiredDetail;
+}
+
+export interface FiredDetail {
+  readonly finding: Finding;
+  readonly numbers: ReadonlyMap<string, ShownNumber>;
+  readonly computed: readonly Computed[];
+  readonly facts: readonly Fact[];
+  readonly data: DataConfidence;
+  readonly assumptions: readonly string[];
+}
+
+export interface HipEvaluation {
+  readonly hip: Hip;
+  readonly construct: ConstructKind;
+  readonly facts: ReadonlyMap<string, Fact>;
+  readonly computed: ReadonlyMap<string, Computed>;
+  readonly findings: readonly DataFinding[];
+  readonly advisories: readonly Advisory[];
+}
+
+export interface EngineFault {
+  readonly rule: string;
+  readonly hip: Hip;
+  readonly construct: ConstructKind;
+  readonly error: unknown;
+}
+
+export interface EngineInput {
+  readonly record: PatientRecord;
+  readonly rulebook: Rulebook;
+  readonly entry: Entry;
+  readonly decide: Decide;
+  readonly computations: ComputationTable;
+}
+
+export interface EngineOutput {
+  readonly hips: readonly HipEvaluation[];
+  /** For the log: stacks of what broke, without patient data in the message. */
+  readonly faults: readonly EngineFault[];
+}
+
+/** Evaluates every rule on every hip and construct: exactly one outcome each. */
+export async function evaluate(input: EngineInput): Promise<EngineOutput> {
+  const faults: EngineFault[] = [];
+  const hips: HipEvaluation[] = [];
+  for (const record of input.record.hips) hips.push(await evaluateHip(record, input, faults));
+  return { hips, faults };
+}
+
+async function evaluateHip(
+  record: HipRecord,
+  input: EngineInput,
+  faults: EngineFault[],
+): Promise<HipEvaluation> {
+  const facts = deriveFacts(record.facts, record.construct);
+  const computed = computeAll({ rulebook: input.rulebook, table: input.computations, facts });
+  const all = new Map([...facts, ...[...computed.values()].map(({ fact }) => [fact.id, fact] as const)]);
+  const decisions = await input.decide(all);
+  const scope: RuleScope = { input, record, facts: all, computed, faults };
+  const advisories = input.rulebook.rules.map((rule) => adviseOn(rule, decisions.get(rule.id), scope));
+  return {
+    hip: record.hip,
+    construct: record.construct,
+    facts,
+    computed,
+    findings: record.findings,
+    advisories,
+  };
+}
+
+interface RuleScope {
+  readonly input: EngineInput;
+  readonly record: HipRecord;
+  readonly facts: ReadonlyMap<string, Fact>;
+  readonly computed: ReadonlyMap<string, Computed>;
+  readonly faults: EngineFault[];
+}
+
+function adviseOn(rule: Rule, decision: Decision | BrokenDecision | undefined, scope: RuleScope): Advisory {
+  const { hip, construct } = scope.record;
+  const base = { rule: rule.id, ruleVersion: rule.version, hip, construct };
+  const broken = (error: unknown): Advisory => {
+    scope.faults.push({ rule: rule.id, hip, construct, error });
+    return { ...base, outcome: 'cannot-tell', needs: [], broken: true };
+  };
+  if (!decision) return broken(new Error('not decided'));
+  if ('error' in decision) return broken(decision.error);
+  const { appliesWhen, when } = decision;
+  const outcome = outcomeOf(decision);
+  if (outcome !== 'fires') {
+    const needs = outcome === 'cannot-tell' ? neededFacts(decision) : [];
+    const failure = needs.map((id) => scope.computed.get(id)?.failure).find((error) => error !== undefined);
+    if (failure !== undefined) return broken(failure);
+    return { ...base, outcome, appliesWhen, when, needs, broken: false };
+  }
+  try {
+    return {
+      ...base,
+      outcome,
+      appliesWhen,
+      when,
+      needs: [],
+      broken: false,
+      fired: firedDetail(rule, when, scope),
+    };
+  } catch (error) {
+    return broken(error);
+  }
+}
+
+function outcomeOf({ appliesWhen, when }: Decision): Outcome {
+  if (appliesWhen.truth === 'false') return 'not-applicable';
+  if (appliesWhen.truth === 'unknown') return 'cannot-tell';
+  switch (when.truth) {
+    case 'true':
+      return 'fires';
+    case 'false':
+      return 'does-not-fire';
+    case 'unknown':
+      return 'cannot-tell';
+  }
+}
+
+function neededFacts({ appliesWhen, when }: Decision): readonly string[] {
+  return appliesWhen.truth === 'unknown' ? needsOf(appliesWhen) : needsOf(when);
+}
+
+function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDetail {
+  const finding = rule.findings.find((candidate) => fits(candidate, when, scope.input.entry));
+  if (!finding) throw new Error(`${rule.id}: no finding fits what fired`);
+  const { rulebook, computations } = scope.input;
+  const named = namesIn(finding);
+  const all = computeForRule(rule.compute, { rulebook, table: computations, facts: scope.facts });
+  const numbers = new Map([...all].filter(([name]) => named.has(name)));
+  const computed = usedComputations(rule, when, named).flatMap((id) => scope.computed.get(id) ?? []);
+  const facts = usedFacts(when, computed, scope);
+  const assumptions = sortedUnique([...computed, ...numbers.values()].flatMap((one) => one.assumptions));
+  return { finding, numbers, computed, facts, assumptions, data: dataConfidence(when, facts, assumptions) };
+}
+
+const NAME = /\{(?:[a-z]+:)?([a-z0-9-]+)/g;
+
+/** Every name a finding's wording mentions: only what is told is worked out, assumed and put on record. */
+function namesIn(finding: Finding): ReadonlySet<string> {
+  const texts = [
+    ...finding.summary,
+    ...finding.found,
+    ...(finding.options ?? []),
+    ...(finding.checks ?? []),
+    finding.sure,
+  ];
+  return new Set(texts.flatMap((text) => [...text.matchAll(NAME)].map(([, name]) => name ?? '')));
+}
+
+function fits(finding: Finding, when: Explanation, entry: Entry): boolean {
+  if (finding.entries && !finding.entries.includes(entry)) return false;
+  return finding.node === undefined || nodeNamed(when, finding.node)?.truth === 'true';
+}
+
+function usedComputations(rule: Rule, when: Explanation, named: ReadonlySet<string>): readonly string[] {
+  const shown = Object.entries(rule.compute ?? {}).flatMap(([name, one]) =>
+    named.has(name) && 'computation' in one && one.with === undefined ? [one.computation] : [],
+  );
+  return sortedUnique([...shown, ...leafFacts(when)]);
+}
+
+function leafFacts(explanation: Explanation): readonly string[] {
+  switch (explanation.kind) {
+    case 'compare':
+      return [explanation.fact];
+    case 'not':
+      return leafFacts(explanation.child);
+    default:
+      return explanation.children.flatMap(leafFacts);
+  }
+}
+
+/** The facts an advisory rests on or shows: those its condition found present, and the inputs of its computations. */
+function usedFacts(when: Explanation, computed: readonly Computed[], scope: RuleScope): readonly Fact[] {
+  const inputs = computed.flatMap(
+    ({ id }) => scope.input.rulebook.computations.get(id)?.inputs.map(({ fact }) => fact) ?? [],
+  );
+  return sortedUnique([...leafFacts(when), ...inputs]).flatMap((id) => {
+    const fact = scope.facts.get(id);
+    return fact && fact.state.status === 'present' && !scope.computed.has(id) ? [fact] : [];
+  });
+}
+
+/** Partial: a branch could not be told, or a value carries a doubt. Assumed: a default stands in for a value. */
+function dataConfidence(
+  when: Explanation,
+  facts: readonly Fact[],
+  assumptions: readonly string[],
+): DataConfidence {
+  if (hasUnknownLeaf(when) || facts.some(({ remarks }) => remarks.length > 0)) return 'partial';
+  return assumptions.length > 0 ? 'assumed' : 'complete';
+}
+
+function hasUnknownLeaf(explanation: Explanation): boolean {
+  switch (explanation.kind) {
+    case 'compare':
+      return explanation.truth === 'unknown';
+    case 'not':
+      return hasUnknownLeaf(explanation.child);
+    default:
+      return explanation.children.some(hasUnknownLeaf);
+  }
+}

@@ -1,0 +1,127 @@
+/** The operated side. A bilateral order is two hips. */
+export type Side = 'left' | 'right';
+/** The hip an evaluation is about; `unknown` when no statement of its side was found. */
+export type Hip = Side | 'unknown';
+export const STAGES = ['native', 'planned', 'intraoperative', 'postoperative'] as const;
+export type Stage = (typeof STAGES)[number];
+/** The replacement that is planned, or the one in the hip; never mixed. */
+export type ConstructKind = 'planned' | 'in-place';
+export const CUP_DEFINITIONS = ['radiographic', 'operative', 'anatomic'] as const;
+export type CupDefinition = (typeof CUP_DEFINITIONS)[number];
+
+/** A number or code about a hip or a patient, carried by an Observation of our own code system. */
+export interface MeasureDefinition {
+  readonly kind: 'measure';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'patient' | 'hip';
+  readonly stages: readonly Stage[];
+  readonly valueType: 'quantity' | 'integer' | 'code' | 'boolean';
+  /** UCUM; present for quantities and integers. */
+  readonly unit?: string;
+  readonly values?: readonly string[];
+  readonly components: readonly string[];
+  readonly repeats: boolean;
+  /** Outside these limits a value is refused, by name. In the unit above. */
+  readonly plausible?: { readonly low: number; readonly high: number; readonly parameter: string };
+  /** Two values of one construct and stage further apart than this conflict. In the unit above. */
+  readonly conflict?: { readonly beyond: number; readonly parameter: string };
+}
+
+/** A diagnosis, present when a usable Condition carries a code of the value set. */
+export interface ConditionDefinition {
+  readonly kind: 'condition';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'patient' | 'hip';
+  /** `current`: only while active; `lifetime`: once is enough, also when resolved. */
+  readonly status: 'current' | 'lifetime';
+  readonly valueSet: string;
+  /** Codes too vague to mean this: they turn "not recorded" into "cannot tell". */
+  readonly unclearValueSet?: string;
+  /** ICD-10-CM injury codes: the seventh characters that mean this (A initial … S sequela). */
+  readonly seventhCharacters?: readonly string[];
+}
+
+/** A value of the ordinary record, by LOINC. */
+export interface LaboratoryDefinition {
+  readonly kind: 'observation';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'patient';
+  readonly valueSet: string;
+  readonly unit: string;
+  readonly plausible?: { readonly low: number; readonly high: number; readonly parameter: string };
+}
+
+/** What an order or appointment says about the operation. */
+export interface OperationDefinition {
+  readonly kind: 'operation';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  readonly values: readonly string[];
+}
+
+/** A fact worked out from others by the engine: a definition restated, the head that really bears. */
+export interface DerivedDefinition {
+  readonly kind: 'derived';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  readonly valueType: 'quantity' | 'code';
+  readonly unit?: string;
+  readonly values?: readonly string[];
+}
+
+/** Something wrong with the record itself, collected while reading it. */
+export interface FindingDefinition {
+  readonly kind: 'finding';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  readonly finds: readonly DataFindingKind[];
+}
+
+/** Whether anything of a sort was recorded for this hip at all. */
+export interface PresenceDefinition {
+  readonly kind: 'presence';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  readonly of: 'measures';
+}
+
+export type FactDefinition =
+  | MeasureDefinition
+  | ConditionDefinition
+  | LaboratoryDefinition
+  | OperationDefinition
+  | DerivedDefinition
+  | FindingDefinition
+  | PresenceDefinition;
+
+export const DATA_FINDING_KINDS = [
+  'implausible',
+  'wrong-dimension',
+  'conflicting',
+  'side-conflict',
+  'side-contradiction',
+  'other-side-plan',
+  'other-patient',
+  'measure-unreadable',
+  'order-unreadable',
+  'order-side-missing',
+] as const;
+export type DataFindingKind = (typeof DATA_FINDING_KINDS)[number];
+
+/** One thing wrong with the record, for the reader: what was expected, what was found, in which resource. */
+export interface DataFinding {
+  readonly kind: DataFindingKind;
+  readonly hip: Hip | 'any';
+  readonly construct: ConstructKind | 'any';
+  /** The measure concerned, when there is one. */
+  readonly measure?: string;
+  readonly text: string;
+  readonly from: readonly string[];
+}

@@ -1,0 +1,82 @@
+import type { Interval } from '../base/interval.js';
+import type { Stage } from './definitions.js';
+
+export type UnknownReason =
+  | 'not-recorded'
+  | 'set-not-read'
+  | 'refused'
+  | 'conflicting'
+  | 'definition-unknown'
+  | 'sign-unconfirmed'
+  | 'side-unknown'
+  | 'code-unclear'
+  | 'input-missing'
+  | 'spans-limit'
+  | 'could-not-evaluate';
+
+export type FactState =
+  | { readonly status: 'present'; readonly value: FactValue }
+  | { readonly status: 'absent' }
+  | { readonly status: 'unknown'; readonly reason: UnknownReason; readonly needs: readonly string[] };
+
+/** A quantity is an interval (equal ends when exact); everything else is what it says. */
+export type FactValue =
+  | { readonly kind: 'quantity'; readonly interval: Interval }
+  | { readonly kind: 'code'; readonly codes: readonly string[] }
+  | { readonly kind: 'flag'; readonly flag: boolean }
+  | { readonly kind: 'recorded'; readonly texts: readonly string[] };
+
+/** Where a fact came from. References, dates and units as found are provenance: they decide nothing by themselves. */
+export interface Provenance {
+  readonly from: readonly string[];
+  readonly date?: string;
+  readonly asFound?: { readonly value: string; readonly unit?: string };
+}
+
+/** A typed, named value about the patient, one hip or one construct. */
+export interface Fact {
+  readonly id: string;
+  readonly state: FactState;
+  readonly unit?: string;
+  readonly stage?: Stage;
+  readonly method?: string;
+  /** Named qualifiers of the value, such as `angle-definition`. */
+  readonly qualifiers?: Readonly<Record<string, string | boolean>>;
+  /** Half width of the band within which a measured value may err; 0 for a plan; undefined for an estimate. */
+  readonly error?: number;
+  readonly provenance: Provenance;
+  /** What the reader must know about this value: provisional diagnosis, side not stated, default used. */
+  readonly remarks: readonly string[];
+  /** Facts that would narrow an interval this fact was worked out over. */
+  readonly narrowedBy?: readonly string[];
+  /** Prefetch keys whose absence keeps this fact from being known. */
+  readonly setsMissing?: readonly string[];
+}
+
+export const NO_PROVENANCE: Provenance = { from: [] };
+
+export function unknownFact(
+  id: string,
+  reason: UnknownReason,
+  more: Partial<Omit<Fact, 'id' | 'state'>> = {},
+): Fact {
+  return {
+    id,
+    state: { status: 'unknown', reason, needs: [id] },
+    provenance: NO_PROVENANCE,
+    remarks: [],
+    ...more,
+  };
+}
+
+/** The number of an exactly known quantity; undefined for anything else. */
+export function exactNumber(fact: Fact | undefined): number | undefined {
+  const interval = quantityOf(fact);
+  return interval && interval.low === interval.high ? interval.low : undefined;
+}
+
+/** The interval of a present quantity. */
+export function quantityOf(fact: Fact | undefined): Interval | undefined {
+  if (fact?.state.status !== 'present' || fact.state.value.kind !== 'quantity') return undefined;
+  return fact.state.value.interval;
+}

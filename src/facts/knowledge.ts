@@ -1,0 +1,39 @@
+import type { SystemAliases } from '../fhir/codings.js';
+import type { FactDefinition } from './definitions.js';
+import type { LateralityTables } from './laterality.js';
+import type { ValueSetIndex } from './value-set-index.js';
+
+/** The kind of operation an order or appointment asks for. */
+export type OperationKind = 'primary' | 'revision' | 'conversion' | 'unspecified' | 'other-hip';
+
+/** Everything the rulebook knows about reading a record; plain data, so that reading stays a pure function. */
+export interface FactKnowledge {
+  readonly definitions: readonly FactDefinition[];
+  readonly valueSets: ValueSetIndex;
+  readonly laterality: LateralityTables;
+  readonly aliases: SystemAliases;
+  readonly systems: {
+    readonly measure: string;
+    readonly measureValue: string;
+    readonly stage: string;
+    readonly group: string;
+  };
+  /** Value set → kind of operation, for requests and procedures. */
+  readonly operations: ReadonlyMap<string, OperationKind>;
+  /** Value set → kind, codes accepted on appointments only. */
+  readonly appointmentOperations: ReadonlyMap<string, OperationKind>;
+  /** Measuring methods, best first; a method not listed counts as the last. */
+  readonly methodOrder: readonly string[];
+  /** Qualifying components and the values each may have. */
+  readonly qualifiers: ReadonlyMap<string, readonly string[] | 'boolean'>;
+  /** Half width of the measuring band by measure and method, in the measure's unit. */
+  readonly measuringErrors: ReadonlyMap<string, MeasuringError>;
+}
+
+export interface MeasuringError {
+  readonly byMethod: Readonly<Record<string, number>>;
+  /** Used when the method is missing. */
+  readonly otherwise: number;
+  /** Methods without a known error: they never carry a warning. */
+  readonly unknown: readonly string[];
+}

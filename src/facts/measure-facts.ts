@@ -1,0 +1,230 @@
+import { canonicalJson } from '../base/canonical-json.js';
+import { compareText, sortedUnique } from '../base/order.js';
+import type { ConstructKind, DataFinding, Hip, MeasureDefinition, Stage } from './definitions.js';
+import type { Fact, FactValue } from './fact.js';
+import { unknownFact } from './fact.js';
+import type { FactKnowledge } from './knowledge.js';
+import type { Reading, Refusal } from './readings.js';
+
+export interface MeasureSources {
+  readonly readings: readonly Reading[];
+  readonly refusals: readonly Refusal[];
+  /** Prefetch keys of measures that were not wholly read. */
+  readonly setsMissing: readonly string[];
+}
+
+export interface MeasureOutcome {
+  readonly fact: Fact;
+  readonly findings: readonly DataFinding[];
+}
+
+/** The stages in which a construct's measure is looked for, in order; planned and in place are never mixed. */
+export function stagesFor(definition: MeasureDefinition, construct: ConstructKind): readonly Stage[] {
+  const wanted: readonly Stage[] =
+    construct === 'planned' ? ['planned'] : ['postoperative', 'intraoperative'];
+  const own = wanted.filter((stage) => definition.stages.includes(stage));
+  if (own.length > 0) return own;
+  if (!definition.stages.includes('native')) return [];
+  // The spine and the opposite leg don't wait for the operation: what was last seen counts.
+  return definition.scope === 'patient' ? ['postoperative', 'native'] : ['native'];
+}
+
+/** One measure of one hip and construct: the better method, then the newer; what disagrees is reported. */
+export function measureFact(
+  definition: MeasureDefinition,
+  where: { readonly hip: Hip; readonly construct: ConstructKind },
+  sources: MeasureSources,
+  knowledge: FactKnowledge,
+): MeasureOutcome {
+  const mine = sources.readings.filter(
+    (reading) => reading.definition.id === definition.id && concerns(reading, where.hip),
+  );
+  for (const stage of stagesFor(definition, where.construct)) {
+    const candidates = mine.filter((reading) => reading.stage === stage || reading.stage === undefined);
+    if (candidates.length > 0) return choose(definition, candidates, { ...where, stage }, knowledge);
+  }
+  return { fact: missingFact(definition, where, sources), findings: [] };
+}
+
+function concerns(reading: Reading, hip: Hip): boolean {
+  return reading.definition.scope === 'patient' || (hip !== 'unknown' && reading.sides.includes(hip));
+}
+
+function missingFact(
+  definition: MeasureDefinition,
+  where: { readonly hip: Hip; readonly construct: ConstructKind },
+  sources: MeasureSources,
+): Fact {
+  const unit = definition.unit === undefined ? {} : { unit: definition.unit };
+  const stages = stagesFor(definition, where.construct);
+  const refused = sources.refusals.some(
+    (refusal) =>
+      refusal.measure === definition.id &&
+      (refusal.stage === undefined || stages.includes(refusal.stage)) &&
+      (refusal.sides.length === 0 || (where.hip !== 'unknown' && refusal.sides.includes(where.hip))),
+  );
+  if (refused) return unknownFact(definition.id, 'refused', unit);
+  if (sources.setsMissing.length > 0) {
+    return unknownFact(definition.id, 'set-not-read', { ...unit, setsMissing: sources.setsMissing });
+  }
+  const sideless = where.hip === 'unknown' && definition.scope === 'hip';
+  return unknownFact(definition.id, sideless ? 'side-unknown' : 'not-recorded', unit);
+}
+
+function choose(
+  definition: MeasureDefinition,
+  candidates: readonly Reading[],
+  where: { readonly hip: Hip; readonly construct: ConstructKind; readonly stage: Stage },
+  knowledge: FactKnowledge,
+): MeasureOutcome {
+  const ranked = [...candidates].sort(byRank(where.construct, knowledge));
+  const [best] = ranked;
+  if (!best) throw new Error(`no candidate for ${definition.id}`);
+  if (definition.repeats) return { fact: repeatedFact(definition, ranked, best), findings: [] };
+  const rivals = ranked.filter((reading) => reading !== best && disagree(definition, best, reading));
+  const current =
+    where.construct === 'planned' ? rivals.filter((reading) => !supersedes(best, reading)) : rivals;
+  const findings = current.length === 0 ? [] : [conflict(definition, best, current, where)];
+  const tied = current.some((reading) => byMerit(where.construct, knowledge)(best, reading) === 0);
+  if (tied) {
+    const from = sortedUnique([best, ...current].map((reading) => reading.from));
+    return {
+      fact: unknownFact(definition.id, 'conflicting', { ...unitOf(definition), provenance: { from } }),
+      findings,
+    };
+  }
+  return { fact: presentFact(definition, best, where, knowledge), findings };
+}
+
+/** A newer plan replaces an older one; between plans of one date there is nothing to choose. */
+function supersedes(best: Reading, older: Reading): boolean {
+  return best.span !== undefined && older.span !== undefined && older.span.to < best.span.from;
+}
+
+function byMerit(construct: ConstructKind, knowledge: FactKnowledge): (a: Reading, b: Reading) => number {
+  return (a, b) => {
+    const rank = construct === 'planned' ? 0 : methodRank(a, knowledge) - methodRank(b, knowledge);
+    return rank !== 0
+      ? rank
+      : (b.span?.from ?? -Infinity) === (a.span?.from ?? -Infinity)
+        ? 0
+        : (b.span?.from ?? -Infinity) > (a.span?.from ?? -Infinity)
+          ? 1
+          : -1;
+  };
+}
+
+/** Merit first; then the value itself and only last the name, so that the order of a Bundle decides nothing. */
+function byRank(construct: ConstructKind, knowledge: FactKnowledge): (a: Reading, b: Reading) => number {
+  const merit = byMerit(construct, knowledge);
+  return (a, b) =>
+    merit(a, b) ||
+    compareText(valueKey(a), valueKey(b)) ||
+    compareText(a.from, b.from) ||
+    compareText(a.date ?? '', b.date ?? '');
+}
+
+function valueKey(reading: Reading): string {
+  const { value } = reading;
+  const plain = value.kind === 'quantity' ? [String(value.interval.low), String(value.interval.high)] : value;
+  return canonicalJson([plain, reading.qualifiers]);
+}
+
+function methodRank(reading: Reading, knowledge: FactKnowledge): number {
+  const rank = knowledge.methodOrder.indexOf(reading.method ?? '');
+  return rank < 0 ? knowledge.methodOrder.length - 1 : rank;
+}
+
+/** Like is compared with like only: another method, definition or plane reads another angle. */
+function disagree(definition: MeasureDefinition, a: Reading, b: Reading): boolean {
+  if (canonicalJson(a.qualifiers) !== canonicalJson(b.qualifiers)) return false;
+  if (a.value.kind === 'quantity' && b.value.kind === 'quantity') {
+    const limit = definition.conflict?.beyond;
+    if (limit === undefined) return false;
+    const gap = Math.max(
+      a.value.interval.low - b.value.interval.high,
+      b.value.interval.low - a.value.interval.high,
+    );
+    return gap > limit;
+  }
+  return canonicalJson(a.value) !== canonicalJson(b.value);
+}
+
+function conflict(
+  definition: MeasureDefinition,
+  best: Reading,
+  rivals: readonly Reading[],
+  where: { readonly hip: Hip; readonly construct: ConstructKind; readonly stage: Stage },
+): DataFinding {
+  const all = [best, ...rivals];
+  const shown = sortedUnique(all.map(shownValue)).join(' and ');
+  const limit = definition.conflict
+    ? ` (conflict beyond ${definition.conflict.beyond} ${definition.unit ?? ''})`
+    : '';
+  return {
+    kind: 'conflicting',
+    hip: definition.scope === 'patient' ? 'any' : where.hip,
+    construct: where.construct,
+    measure: definition.id,
+    text: `${where.stage} ${definition.title}: ${shown}${limit}`,
+    from: sortedUnique(all.map((reading) => reading.from)),
+  };
+}
+
+function shownValue(reading: Reading): string {
+  return `${reading.asFound.value}${reading.asFound.unit === undefined ? '' : ` ${reading.asFound.unit}`}`;
+}
+
+function presentFact(
+  definition: MeasureDefinition,
+  best: Reading,
+  where: { readonly construct: ConstructKind; readonly stage: Stage },
+  knowledge: FactKnowledge,
+): Fact {
+  const error = where.construct === 'planned' ? 0 : measuringError(definition.id, best.method, knowledge);
+  return {
+    id: definition.id,
+    state: { status: 'present', value: best.value },
+    ...unitOf(definition),
+    stage: best.stage ?? where.stage,
+    ...(best.method !== undefined && { method: best.method }),
+    ...(Object.keys(best.qualifiers).length > 0 && { qualifiers: best.qualifiers }),
+    ...(error !== undefined && { error }),
+    provenance: {
+      from: [best.from],
+      ...(best.date !== undefined && { date: best.date }),
+      asFound: best.asFound,
+    },
+    remarks: best.remarks,
+  };
+}
+
+function repeatedFact(definition: MeasureDefinition, ranked: readonly Reading[], best: Reading): Fact {
+  const codes = sortedUnique(ranked.flatMap((reading) => codesOf(reading.value)));
+  return {
+    id: definition.id,
+    state: { status: 'present', value: { kind: 'code', codes } },
+    ...(best.stage !== undefined && { stage: best.stage }),
+    provenance: { from: sortedUnique(ranked.map((reading) => reading.from)) },
+    remarks: sortedUnique(ranked.flatMap((reading) => reading.remarks)),
+  };
+}
+
+function codesOf(value: FactValue): readonly string[] {
+  return value.kind === 'code' ? value.codes : [];
+}
+
+function measuringError(
+  id: string,
+  method: string | undefined,
+  knowledge: FactKnowledge,
+): number | undefined {
+  const errors = knowledge.measuringErrors.get(id);
+  if (!errors) return 0;
+  if (method === undefined) return errors.otherwise;
+  return errors.unknown.includes(method) ? undefined : (errors.byMethod[method] ?? errors.otherwise);
+}
+
+function unitOf(definition: MeasureDefinition): { unit?: string } {
+  return definition.unit === undefined ? {} : { unit: definition.unit };
+}

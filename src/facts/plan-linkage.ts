@@ -1,0 +1,86 @@
+import { sortedUnique } from '../base/order.js';
+import type { DataFinding, Side } from './definitions.js';
+import type { PlannedOperation, RequestReading } from './recognition.js';
+import type { Reading } from './readings.js';
+
+/** What the plans say about sides, against what was ordered. */
+export interface LinkageOutcome {
+  readonly findings: readonly DataFinding[];
+  /** Planned readings that still count: not those of a revoked, completed or erroneous order. */
+  readonly readings: readonly Reading[];
+}
+
+/**
+ * Compares the side of each planned value with the orders it is tied to: by `basedOn`, or else by a shared
+ * encounter. Two ordered sides are no conflict. A plan tied to none, for a side without an open order, is pointed
+ * out but never called a conflict.
+ */
+export function linkPlans(
+  readings: readonly Reading[],
+  orders: readonly RequestReading[],
+  hips: readonly Side[],
+): LinkageOutcome {
+  const findings: DataFinding[] = [];
+  const kept: Reading[] = [];
+  const strangers: Reading[] = [];
+  for (const reading of readings) {
+    if (reading.stage !== 'planned' || reading.sides.length === 0) {
+      kept.push(reading);
+      continue;
+    }
+    const tied = tiedOrders(reading, orders);
+    if (tied.length > 0 && tied.every((order) => !order.open)) continue;
+    kept.push(reading);
+    const open = tied.filter((order) => order.open).map((order) => order.operation);
+    findings.push(...sideConflicts(reading, open));
+    if (open.length === 0 && isForOtherHip(reading, orders, hips)) strangers.push(reading);
+  }
+  return { findings: [...findings, ...strangerFindings(strangers)], readings: kept };
+}
+
+function tiedOrders(reading: Reading, orders: readonly RequestReading[]): readonly RequestReading[] {
+  const named = orders.filter((order) =>
+    order.operation.names.some((name) => reading.basedOn.includes(name)),
+  );
+  if (named.length > 0 || reading.encounter === undefined) return named;
+  return orders.filter((order) => order.operation.encounter === reading.encounter);
+}
+
+function sideConflicts(reading: Reading, orders: readonly PlannedOperation[]): readonly DataFinding[] {
+  const ordered = orders.flatMap((order) => (order.side.kind === 'sides' ? order.side.sides : []));
+  if (ordered.length === 0 || reading.sides.every((side) => ordered.includes(side))) return [];
+  const text = `the order says ${sortedUnique(ordered).join(' and ')}, the plan tied to it says ${reading.sides.join(' and ')}`;
+  const from = sortedUnique([reading.from, ...orders.map((order) => order.name)]);
+  return sortedUnique(ordered).map((hip) => ({
+    kind: 'side-conflict' as const,
+    hip: hip as Side,
+    construct: 'planned' as const,
+    text,
+    from,
+  }));
+}
+
+function isForOtherHip(reading: Reading, orders: readonly RequestReading[], hips: readonly Side[]): boolean {
+  if (hips.length === 0) return false;
+  return reading.sides.some((side) => !hips.includes(side) && !hasOpenOrder(side, orders));
+}
+
+function hasOpenOrder(side: Side, orders: readonly RequestReading[]): boolean {
+  return orders.some(
+    ({ operation, open }) => open && operation.side.kind === 'sides' && operation.side.sides.includes(side),
+  );
+}
+
+function strangerFindings(strangers: readonly Reading[]): readonly DataFinding[] {
+  if (strangers.length === 0) return [];
+  const sides = sortedUnique(strangers.flatMap((reading) => reading.sides));
+  return [
+    {
+      kind: 'other-side-plan',
+      hip: 'any',
+      construct: 'planned',
+      text: `planned values for the ${sides.join(' and ')} hip, which has no open order here`,
+      from: sortedUnique(strangers.map((reading) => reading.from)),
+    },
+  ];
+}

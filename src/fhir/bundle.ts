@@ -1,0 +1,67 @@
+import { asObject, asText, objectsIn } from './json.js';
+import type { JsonObject } from './json.js';
+import type { Located } from './references.js';
+
+/** What came for one prefetch key. A set is `complete` only when it was really and wholly read. */
+export type DataSet =
+  | { readonly status: 'complete'; readonly resources: readonly Located[] }
+  | { readonly status: 'incomplete'; readonly resources: readonly Located[]; readonly why: string }
+  | { readonly status: 'absent' | 'failed'; readonly resources: readonly Located[]; readonly why: string };
+
+/**
+ * Reads the value of one prefetch key. Key absent: the client did not or could not look. `null` or an empty Bundle:
+ * it looked and has none. An OperationOutcome alone, or with severity error or fatal: the query failed.
+ */
+export function readDataSet(prefetch: JsonObject, key: string): DataSet {
+  if (!Object.hasOwn(prefetch, key)) return { status: 'absent', resources: [], why: 'not sent' };
+  const value = prefetch[key];
+  if (value === null) return { status: 'complete', resources: [] };
+  const resource = asObject(value);
+  const type = asText(resource?.['resourceType']);
+  if (!resource || type === undefined) {
+    return { status: 'absent', resources: [], why: 'not a FHIR resource' };
+  }
+  if (type === 'OperationOutcome') return { status: 'failed', resources: [], why: 'the query failed' };
+  if (type !== 'Bundle') return { status: 'complete', resources: [{ resource }] };
+  return readSearchBundle(resource);
+}
+
+function readSearchBundle(bundle: JsonObject): DataSet {
+  const resources: Located[] = [];
+  let outcomes = 0;
+  let failures = 0;
+  for (const located of bundleEntries(bundle)) {
+    if (located.resource['resourceType'] !== 'OperationOutcome') {
+      resources.push(located);
+      continue;
+    }
+    outcomes += 1;
+    if (isFailure(located.resource)) failures += 1;
+  }
+  // Warnings beside matches leave them usable; an outcome that stands alone means that nothing was answered.
+  if (failures > 0 || (outcomes > 0 && resources.length === 0))
+    return { status: 'failed', resources, why: 'the query failed' };
+  const next = objectsIn(bundle['link']).some((link) => link['relation'] === 'next');
+  if (next) return { status: 'incomplete', resources, why: 'more pages were not sent' };
+  const unreadable = objectsIn(bundle['entry']).length - resources.length - outcomes;
+  if (unreadable > 0)
+    return { status: 'incomplete', resources, why: `${unreadable} entries without a resource` };
+  return { status: 'complete', resources };
+}
+
+function isFailure(outcome: JsonObject): boolean {
+  const severities = objectsIn(outcome['issue']).map((entry) => entry['severity']);
+  return (
+    severities.length === 0 || severities.some((severity) => severity === 'error' || severity === 'fatal')
+  );
+}
+
+/** The resources of a Bundle's entries with their full URLs; entries without a resource are passed over. */
+export function bundleEntries(bundle: JsonObject): readonly Located[] {
+  return objectsIn(bundle['entry']).flatMap((entry) => {
+    const resource = asObject(entry['resource']);
+    if (!resource || asText(resource['resourceType']) === undefined) return [];
+    const fullUrl = asText(entry['fullUrl']);
+    return [{ resource, ...(fullUrl !== undefined && { fullUrl }) }];
+  });
+}

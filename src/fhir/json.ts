@@ -1,0 +1,29 @@
+/** Outside JSON is never trusted to have the shape it should: these readers answer undefined instead of throwing. */
+
+export type JsonObject = Readonly<Record<string, unknown>>;
+
+export function asObject(value: unknown): JsonObject | undefined {
+  return typeof value === 'object' && value !== null && !Array.isArray(value)
+    ? (value as JsonObject)
+    : undefined;
+}
+
+export function asArray(value: unknown): readonly unknown[] {
+  return Array.isArray(value) ? (value as readonly unknown[]) : [];
+}
+
+export function asText(value: unknown): string | undefined {
+  return typeof value === 'string' && value !== '' ? value : undefined;
+}
+
+export function asNumber(value: unknown): number | undefined {
+  return typeof value === 'number' && Number.isFinite(value) ? value : undefined;
+}
+
+/** All objects of an array member; anything else in it is passed over. */
+export function objectsIn(value: unknown): readonly JsonObject[] {
+  return asArray(value).flatMap((item): readonly JsonObject[] => {
+    const object = asObject(item);
+    return object ? [object] : [];
+  });
+}

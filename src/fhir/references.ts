@@ -1,0 +1,49 @@
+import { sha256Hex } from '../base/hash.js';
+import { canonicalJson } from '../base/canonical-json.js';
+import { asObject, asText } from './json.js';
+import type { JsonObject } from './json.js';
+
+/** A resource with the full URL of the Bundle entry it came in. */
+export interface Located {
+  readonly resource: JsonObject;
+  readonly fullUrl?: string;
+}
+
+/** The `reference` of a Reference element. */
+export function referenceOf(element: unknown): string | undefined {
+  return asText(asObject(element)?.['reference']);
+}
+
+/**
+ * `Type/id` of a reference: without `/_history/…`, and without a base equal to the calling server's.
+ * Another base is kept, because it names another server's resource.
+ */
+export function normaliseReference(reference: string, fhirServer: string | undefined): string {
+  const version = reference.indexOf('/_history/');
+  const bare = version < 0 ? reference : reference.slice(0, version);
+  const base = fhirServer === undefined ? undefined : withoutTrailingSlash(fhirServer);
+  return base !== undefined && bare.startsWith(`${base}/`) ? bare.slice(base.length + 1) : bare;
+}
+
+function withoutTrailingSlash(url: string): string {
+  return url.endsWith('/') ? url.slice(0, -1) : url;
+}
+
+/**
+ * How a resource is named in an evaluation: `Type/id`, else the entry's full URL, else a name made from its content
+ * (draft orders often have no id, and an index would change when the Bundle is shuffled).
+ */
+export function nameOf(located: Located): string {
+  const type = asText(located.resource['resourceType']) ?? 'Resource';
+  const id = asText(located.resource['id']);
+  if (id !== undefined) return `${type}/${id}`;
+  if (located.fullUrl !== undefined) return located.fullUrl;
+  return `${type}/content-${sha256Hex(canonicalJson(located.resource)).slice(0, 12)}`;
+}
+
+/** Every name under which a reference may point to this resource. */
+export function namesOf(located: Located, fhirServer: string | undefined): readonly string[] {
+  const names = [nameOf(located)];
+  if (located.fullUrl !== undefined) names.push(normaliseReference(located.fullUrl, fhirServer));
+  return names;
+}

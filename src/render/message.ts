@@ -1,0 +1,192 @@
+import { formatDate } from '../base/dates.js';
+import type { Computed, ShownNumber } from '../engine/compute.js';
+import type { Explanation } from '../engine/explanation.js';
+import type { Fact } from '../facts/fact.js';
+import { exactNumber, quantityOf } from '../facts/fact.js';
+import type { Rulebook } from '../rulebook/types.js';
+import { formatBeside, formatDimension, formatQuantity } from './format.js';
+
+/** What the placeholders of a message may name. */
+export interface MessageScope {
+  readonly rulebook: Rulebook;
+  /** All facts of the hip, cup angles radiographic. */
+  readonly facts: ReadonlyMap<string, Fact>;
+  readonly numbers: ReadonlyMap<string, ShownNumber>;
+  readonly computed: ReadonlyMap<string, Computed>;
+  readonly when: Explanation;
+}
+
+const PLACEHOLDER = /\{([a-z0-9:.,-]+)\}/gi;
+
+/**
+ * Fills a message; undefined when any placeholder has no value, so that no sentence ever shows a hole. Alternatives
+ * stand one after another, parted by ` || `: the first that can be filled is used.
+ */
+export function fill(template: string, scope: MessageScope): string | undefined {
+  for (const alternative of template.split(' || ')) {
+    const text = fillOne(alternative, scope);
+    if (text !== undefined) return text;
+  }
+  return undefined;
+}
+
+function fillOne(template: string, scope: MessageScope): string | undefined {
+  const values = new Map(placeholdersOf(template).map((name) => [name, valueOf(name, scope)]));
+  if ([...values.values()].includes(undefined)) return undefined;
+  return template.replaceAll(PLACEHOLDER, (_whole, name: string) => values.get(name) ?? '');
+}
+
+/** All messages of a list that can be filled. */
+export function fillAll(templates: readonly string[], scope: MessageScope): readonly string[] {
+  return templates.flatMap((template) => fill(template, scope) ?? []);
+}
+
+/** The first message of a list that can be filled. */
+export function fillFirst(templates: readonly string[], scope: MessageScope): string {
+  for (const template of templates) {
+    const text = fill(template, scope);
+    if (text !== undefined) return text;
+  }
+  throw new Error(`no message could be filled: ${templates.at(-1) ?? ''}`);
+}
+
+/** The names of all placeholders in a message. */
+export function placeholdersOf(template: string): readonly string[] {
+  return [...template.matchAll(PLACEHOLDER)].map(([, name]) => name ?? '');
+}
+
+function valueOf(name: string, scope: MessageScope): string | undefined {
+  const [head, rest] = split(name, ':');
+  if (rest !== undefined) return special(head, rest, scope);
+  const number = scope.numbers.get(name);
+  // What is computed has a model's precision; a matching head is a size off the shelf.
+  if (number)
+    return (number.computation === undefined ? formatDimension : formatQuantity)(number.value, number.unit);
+  const [parameter, member] = split(name, '.');
+  const found = scope.rulebook.parameters.get(parameter);
+  if (found) return parameterText(found.value, member, found.unit);
+  const computed = scope.computed.get(name);
+  if (computed)
+    return computed.shown === undefined ? undefined : formatQuantity(computed.shown, computed.unit);
+  return factText(scope.facts.get(name), scope);
+}
+
+function split(name: string, at: string): readonly [string, string?] {
+  const index = name.indexOf(at);
+  return index < 0 ? [name] : [name.slice(0, index), name.slice(index + 1)];
+}
+
+function special(kind: string, name: string, scope: MessageScope): string | undefined {
+  switch (kind) {
+    case 'stated':
+      return name === 'cup' ? statedCup(scope) : undefined;
+    case 'date':
+      return dateText(scope.facts.get(name));
+    case 'margin':
+      return marginText(scope.numbers.get(name));
+    case 'texts':
+      return recordedTexts(name.split(','), scope);
+    default:
+      throw new Error(`unknown placeholder kind ${kind}`);
+  }
+}
+
+function dateText(fact: Fact | undefined): string | undefined {
+  const date = fact?.provenance.date;
+  return date === undefined ? undefined : formatDate(date);
+}
+
+/** What was recorded under several facts, joined: the texts of those present. */
+function recordedTexts(ids: readonly string[], scope: MessageScope): string | undefined {
+  const texts = ids.flatMap((id) => {
+    const state = scope.facts.get(id)?.state;
+    return state?.status === 'present' && state.value.kind === 'recorded' ? state.value.texts : [];
+  });
+  if (texts.length === 0) return undefined;
+  const more = texts.length > 3 ? [`and ${texts.length - 3} more`] : [];
+  return [...texts.slice(0, 3), ...more].join('; ');
+}
+
+/** A margin with the motion that has it; on a set of ranges asked for, a negative one is a range not reached. */
+function marginText(number: ShownNumber | undefined): string | undefined {
+  if (!number || number.motion === undefined) return undefined;
+  const size = formatQuantity(Math.abs(number.value), number.unit);
+  return number.value < 0
+    ? `range asked for not reached by ${size} (${number.motion})`
+    : `least margin ${size} (${number.motion})`;
+}
+
+/** A parameter or one member of it; a pair of numbers is an interval. */
+function parameterText(value: unknown, member: string | undefined, unit: string): string | undefined {
+  const part = member === undefined ? value : (value as Readonly<Record<string, unknown>>)[member];
+  if (typeof part === 'number') return member === undefined ? formatDimension(part, unit) : String(part);
+  if (Array.isArray(part) && part.every((end) => typeof end === 'number')) return part.map(String).join('–');
+  return undefined;
+}
+
+function factText(fact: Fact | undefined, scope: MessageScope): string | undefined {
+  if (fact?.state.status !== 'present') return undefined;
+  const { value } = fact.state;
+  switch (value.kind) {
+    case 'quantity': {
+      const number = exactNumber(fact);
+      const unit = fact.unit ?? '1';
+      if (number !== undefined) return formatBeside(number, unit, limitsOf(fact.id, scope.when));
+      const { low, high } = value.interval;
+      return Number.isFinite(low) && Number.isFinite(high)
+        ? `${formatDimension(low, unit)} to ${formatDimension(high, unit)}`
+        : undefined;
+    }
+    case 'code':
+      return value.codes.map((code) => scope.rulebook.about.terms[code] ?? code).join(', ');
+    case 'flag':
+      return value.flag ? 'yes' : 'no';
+    case 'recorded':
+      return value.texts.join('; ');
+  }
+}
+
+/** The limits the rule compared this fact with. */
+function limitsOf(fact: string, when: Explanation): readonly number[] {
+  switch (when.kind) {
+    case 'compare':
+      return when.fact === fact && typeof when.limit === 'number' ? [when.limit] : [];
+    case 'not':
+      return limitsOf(fact, when.child);
+    default:
+      return when.children.flatMap((child) => limitsOf(fact, child));
+  }
+}
+
+/** The cup as its source states it, and in radiographic angles when that is something else. */
+function statedCup(scope: MessageScope): string | undefined {
+  const inclination = scope.facts.get('cup-inclination');
+  const anteversion = scope.facts.get('cup-anteversion');
+  const radiographic = pair(factText(inclination, scope), factText(anteversion, scope));
+  if (radiographic === undefined) return undefined;
+  const stated = (fact: Fact | undefined): string =>
+    String(fact?.qualifiers?.['angle-definition'] ?? 'radiographic');
+  const [first, second] = [stated(inclination), stated(anteversion)];
+  if (first === 'radiographic' && (second === 'radiographic' || !quantityOf(anteversion)))
+    return `${radiographic} radiographic`;
+  const own = pair(foundText(inclination), foundText(anteversion));
+  const named = first === second ? first : `${first}/${second}`;
+  return `${own ?? ''} ${named} (${radiographic} radiographic)`;
+}
+
+function foundText(fact: Fact | undefined): string | undefined {
+  const found = fact?.provenance.asFound;
+  const number = Number(found?.value);
+  if (!found || !quantityOf(fact)) return undefined;
+  return found.unit === 'deg' && Number.isFinite(number)
+    ? formatBeside(number, 'deg', [])
+    : `${found.value} ${found.unit ?? ''}`;
+}
+
+/** `60/15`, or `60°` alone when the other angle is not known. */
+function pair(inclination: string | undefined, anteversion: string | undefined): string | undefined {
+  if (inclination === undefined) return anteversion === undefined ? undefined : `anteversion ${anteversion}`;
+  return anteversion === undefined
+    ? inclination
+    : `${inclination.replace('°', '')}/${anteversion.replace('°', '')}`;
+}

@@ -1,0 +1,202 @@
+import { baseId } from './code-lists.js';
+import type { ParsedPack } from './build.js';
+import type { RulebookIssue } from './pack.js';
+import type { Parsed } from './parse.js';
+import type { RuleFile } from './types.js';
+
+type Report = (file: string, path: string, expected: string, found: string) => void;
+
+/** Checks every name in the rulebook against what it should name; collects all faults rather than stopping at one. */
+export function checkReferences(
+  parsed: ParsedPack,
+  computations: readonly string[],
+  issues: RulebookIssue[],
+): void {
+  const report: Report = (file, path, expected, found) => issues.push({ file, path, expected, found });
+  checkIds(parsed, report);
+  checkParameters(parsed, report);
+  checkFacts(parsed, report);
+  checkComputations(parsed, computations, report);
+  checkOperations(parsed, report);
+  for (const rule of parsed.rules) checkRule(rule, parsed, report);
+}
+
+/** An id equals its file name and stands for one thing. */
+function checkIds(parsed: ParsedPack, report: Report): void {
+  const files = [
+    ...parsed.rules,
+    ...parsed.facts,
+    ...parsed.computations,
+    ...parsed.citations,
+    ...parsed.conditions,
+  ];
+  for (const { file, value } of files) {
+    if (baseName(file) !== value.id) report(file, 'id', baseName(file), value.id);
+  }
+  for (const { file, value } of parsed.valueSets) {
+    if (baseName(file) !== baseId(value.id)) report(file, 'id', baseName(file), value.id);
+  }
+  // Facts and computations share one space of names, because a condition may ask about either.
+  for (const group of [
+    parsed.rules,
+    [...parsed.facts, ...parsed.computations],
+    parsed.parameters,
+    parsed.citations,
+  ]) {
+    const seen = new Map<string, string>();
+    for (const { file, value } of group) {
+      const first = seen.get(value.id);
+      if (first !== undefined) report(file, 'id', `an id not used in ${first}`, value.id);
+      seen.set(value.id, file);
+    }
+  }
+}
+
+function baseName(path: string): string {
+  return path.slice(path.lastIndexOf('/') + 1).replace(/\.json$/, '');
+}
+
+function idsOf(parsed: readonly Parsed<{ readonly id: string }>[]): ReadonlySet<string> {
+  return new Set(parsed.map(({ value }) => value.id));
+}
+
+function checkParameters(parsed: ParsedPack, report: Report): void {
+  const citations = idsOf(parsed.citations);
+  for (const { file, value } of parsed.parameters) {
+    const path = `parameters.${value.id}`;
+    for (const key of value.citations)
+      if (!citations.has(key)) report(file, path, 'a file in citations/', key);
+    const sourced =
+      value.readAt === 'full text' || value.readAt === 'abstract' || value.readAt === 'secondary source';
+    if (sourced && value.citations.length === 0)
+      report(file, `${path}.citations`, 'a citation for a value read in a source', 'none');
+  }
+}
+
+function checkFacts(parsed: ParsedPack, report: Report): void {
+  const parameters = new Map(parsed.parameters.map(({ value }) => [value.id, value]));
+  const sets = new Set(parsed.valueSets.map(({ value }) => baseId(value.id)));
+  const about = parsed.about?.value;
+  for (const { file, value } of parsed.facts) {
+    if ('valueSet' in value && !sets.has(value.valueSet))
+      report(file, 'valueSet', 'a file in value-sets/', value.valueSet);
+    if (
+      value.kind === 'condition' &&
+      value.unclearValueSet !== undefined &&
+      !sets.has(value.unclearValueSet)
+    ) {
+      report(file, 'unclearValueSet', 'a file in value-sets/', value.unclearValueSet);
+    }
+    if (
+      'plausible' in value &&
+      value.plausible &&
+      !Array.isArray(parameters.get(value.plausible.parameter)?.value)
+    ) {
+      report(file, 'plausible', 'a parameter that is a range', value.plausible.parameter);
+    }
+    if (value.kind !== 'measure') continue;
+    const numbers = [
+      value.conflict,
+      value.measuringError?.otherwise,
+      ...Object.values(value.measuringError?.byMethod ?? {}),
+    ];
+    for (const reference of numbers) {
+      if (reference && typeof parameters.get(reference.parameter)?.value !== 'number') {
+        report(file, 'conflict or measuringError', 'a parameter that is one number', reference.parameter);
+      }
+    }
+    for (const component of value.components) {
+      if (about && !Object.hasOwn(about.qualifiers, component))
+        report(file, 'components', 'a qualifier of rulebook.json', component);
+    }
+    const numeric = value.valueType === 'quantity' || value.valueType === 'integer';
+    if (numeric && (value.unit === undefined || !value.plausible))
+      report(file, '', 'a unit and plausible limits', value.id);
+    if (value.valueType === 'code' && !value.values) report(file, 'values', 'the codes it may have', 'none');
+  }
+}
+
+function checkComputations(parsed: ParsedPack, computations: readonly string[], report: Report): void {
+  const known = new Set([...idsOf(parsed.facts), ...idsOf(parsed.computations)]);
+  const parameters = idsOf(parsed.parameters);
+  const citations = idsOf(parsed.citations);
+  for (const { file, value } of parsed.computations) {
+    if (!computations.includes(value.id)) report(file, 'id', 'a computation the engine knows', value.id);
+    for (const [index, input] of value.inputs.entries()) {
+      if (!known.has(input.fact)) report(file, `inputs[${index}].fact`, 'a fact that is defined', input.fact);
+      const fallback = input.whenMissing?.default.parameter;
+      if (fallback !== undefined && !parameters.has(fallback))
+        report(file, `inputs[${index}].whenMissing`, 'a defined parameter', fallback);
+    }
+    const set = value.motionSet?.parameter;
+    if (set !== undefined && !parameters.has(set)) report(file, 'motionSet', 'a defined parameter', set);
+    for (const key of value.citations)
+      if (!citations.has(key)) report(file, 'citations', 'a file in citations/', key);
+  }
+  const files = idsOf(parsed.computations);
+  for (const id of computations) {
+    if (!files.has(id)) report('computations', id, 'a file for each computation of the engine', 'none');
+  }
+}
+
+function checkOperations(parsed: ParsedPack, report: Report): void {
+  const sets = new Set(parsed.valueSets.map(({ value }) => baseId(value.id)));
+  const about = parsed.about?.value;
+  for (const [member, map] of Object.entries({
+    operations: about?.operations,
+    appointmentOperations: about?.appointmentOperations,
+  })) {
+    for (const id of Object.keys(map ?? {}))
+      if (!sets.has(id)) report('rulebook.json', member, 'a file in value-sets/', id);
+  }
+}
+
+function checkRule(rule: Parsed<RuleFile>, parsed: ParsedPack, report: Report): void {
+  const { file, value } = rule;
+  const citations = idsOf(parsed.citations);
+  const computations = idsOf(parsed.computations);
+  const facts = idsOf(parsed.facts);
+  const parameters = idsOf(parsed.parameters);
+  const cited = [
+    ...(value.citations ?? []).map(({ key }) => key),
+    ...(value.effects ?? []).flatMap((effect) => effect.citations),
+  ];
+  for (const key of cited) if (!citations.has(key)) report(file, 'citations', 'a file in citations/', key);
+  if ((value.citations?.length ?? 0) === 0 && value.basis === undefined) {
+    report(file, 'citations', 'citations, or a stated basis', 'neither');
+  }
+  if (value.intent === 'planning') {
+    for (const [index, finding] of value.findings.entries()) {
+      if (finding.options && !finding.options.some((option) => option.startsWith('no change'))) {
+        report(
+          file,
+          `findings[${index}].options`,
+          '"no change" among the options',
+          finding.options.join(' · '),
+        );
+      }
+    }
+  }
+  for (const effect of value.effects ?? []) {
+    if (!facts.has(effect.fact)) report(file, 'effects', 'a fact that is defined', effect.fact);
+    if (effect.parameter !== undefined && !parameters.has(effect.parameter))
+      report(file, 'effects', 'a defined parameter', effect.parameter);
+  }
+  for (const [name, compute] of Object.entries(value.compute ?? {})) {
+    const used =
+      'computation' in compute
+        ? compute.computation
+        : 'change' in compute
+          ? compute.change.computation
+          : compute.matching.computation;
+    if (!computations.has(used)) report(file, `compute.${name}`, 'a computation that is defined', used);
+    if (facts.has(name) || parameters.has(name))
+      report(file, `compute.${name}`, 'a name no fact or parameter has', name);
+  }
+  for (const finding of value.findings) {
+    for (const item of [...finding.notKnown, ...(finding.before ?? [])]) {
+      if (item.fact !== undefined && !facts.has(item.fact))
+        report(file, 'findings', 'a fact that is defined', item.fact);
+    }
+  }
+}

@@ -1,0 +1,64 @@
+import type { z } from 'zod';
+import type { FactKnowledge } from '../facts/knowledge.js';
+import type { FactDefinition } from '../facts/definitions.js';
+import type {
+  citationSchema,
+  computationSchema,
+  computeSchema,
+  findingSchema,
+  OPERATORS,
+  parameterSchema,
+  ruleSchema,
+  rulebookSchema,
+} from './schema.js';
+
+export type Operator = (typeof OPERATORS)[number];
+export type Parameter = z.infer<typeof parameterSchema>;
+export type Citation = z.infer<typeof citationSchema>;
+export type ComputationFile = z.infer<typeof computationSchema>;
+export type Compute = z.infer<typeof computeSchema>;
+export type Finding = z.infer<typeof findingSchema>;
+export type RuleFile = z.infer<typeof ruleSchema>;
+export type RulebookFile = z.infer<typeof rulebookSchema>;
+export type Entry = RuleFile['entries'][number];
+export type Effect = NonNullable<RuleFile['effects']>[number];
+
+/** What a leaf compares with: a number, codes or a flag, and the parameter it came from. */
+export interface Limit {
+  readonly value: number | boolean | string | readonly string[];
+  readonly parameter?: string;
+  readonly unit?: string;
+}
+
+/** A condition with its parameters and named conditions put in; the names stay for the explanation. */
+export type Condition =
+  | { readonly kind: 'all' | 'any'; readonly name?: string; readonly children: readonly Condition[] }
+  | { readonly kind: 'not'; readonly name?: string; readonly child: Condition }
+  | {
+      readonly kind: 'leaf';
+      readonly name?: string;
+      readonly fact: string;
+      readonly operator: Operator;
+      readonly limit: Limit;
+    };
+
+export type Rule = Omit<RuleFile, 'appliesWhen' | 'when'> & {
+  readonly appliesWhen: Condition;
+  readonly when: Condition;
+};
+
+/** All knowledge of one version, checked and resolved; immutable. */
+export interface Rulebook {
+  readonly about: RulebookFile;
+  readonly hash: string;
+  readonly rules: readonly Rule[];
+  readonly facts: readonly FactDefinition[];
+  readonly parameters: ReadonlyMap<string, Parameter>;
+  readonly computations: ReadonlyMap<string, ComputationFile>;
+  readonly citations: ReadonlyMap<string, Citation>;
+  readonly knowledge: FactKnowledge;
+  /** LOINC codes read from ordinary observations, sorted. */
+  readonly laboratoryCodes: readonly string[];
+  /** Titles of codes and facts for a reader. */
+  readonly titles: ReadonlyMap<string, string>;
+}

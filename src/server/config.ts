@@ -1,0 +1,57 @@
+import { z } from 'zod';
+
+/** Everything the service takes from its environment: read once, here, and passed on as values. */
+export interface Config {
+  readonly port: number;
+  readonly host: string;
+  /** Origins a browser may call from; none by default. */
+  readonly corsOrigins: readonly string[];
+  readonly bodyLimitBytes: number;
+  /** Refuses what it would otherwise take with a remark: for conformance runs. */
+  readonly strict: boolean;
+  readonly logLevel: 'silent' | 'error' | 'warn' | 'info' | 'debug';
+}
+
+const origin = z.url({ protocol: /^https?$/ });
+
+const schema = z.object({
+  KOTYLE_PORT: z.coerce.number().int().min(0).max(65_535).default(3000),
+  KOTYLE_HOST: z.string().min(1).default('127.0.0.1'),
+  KOTYLE_CORS_ORIGINS: z
+    .string()
+    .default('')
+    .transform((text) =>
+      text
+        .split(',')
+        .map((part) => part.trim())
+        .filter((part) => part !== ''),
+    )
+    .pipe(z.array(origin)),
+  KOTYLE_BODY_LIMIT_BYTES: z.coerce
+    .number()
+    .int()
+    .min(1024)
+    .default(16 * 1024 * 1024),
+  KOTYLE_STRICT: z.enum(['true', 'false']).default('false'),
+  KOTYLE_LOG_LEVEL: z.enum(['silent', 'error', 'warn', 'info', 'debug']).default('info'),
+});
+
+/** Reads the settings; throws naming each setting that is wrong, what was expected, and never a secret. */
+export function readConfig(environment: Readonly<Record<string, string | undefined>>): Config {
+  const result = schema.safeParse(environment);
+  if (!result.success) {
+    const faults = result.error.issues.map(
+      (issue) => `${issue.path.map(String).join('.')}: ${issue.message}`,
+    );
+    throw new Error(`the environment has faults:\n${faults.join('\n')}`);
+  }
+  const settings = result.data;
+  return {
+    port: settings.KOTYLE_PORT,
+    host: settings.KOTYLE_HOST,
+    corsOrigins: settings.KOTYLE_CORS_ORIGINS,
+    bodyLimitBytes: settings.KOTYLE_BODY_LIMIT_BYTES,
+    strict: settings.KOTYLE_STRICT === 'true',
+    logLevel: settings.KOTYLE_LOG_LEVEL,
+  };
+}

@@ -1,0 +1,30 @@
+import { prefetchTemplates, SERVICES } from '../advice/index.js';
+import type { Rulebook } from '../rulebook/types.js';
+
+/** The discovery document: the same bytes for the same rulebook. */
+export function discovery(rulebook: Rulebook): {
+  readonly services: readonly Readonly<Record<string, unknown>>[];
+} {
+  const services = SERVICES.map((service) => {
+    const { title, description, usageRequirements } = rulebook.about.services[service.about];
+    return {
+      hook: service.hook,
+      id: service.id,
+      title,
+      description,
+      usageRequirements,
+      prefetch: prefetchTemplates(service, rulebook),
+      extension: {
+        'example.kotyle.service': {
+          rulebook: rulebook.about.version,
+          rulebookHash: rulebook.hash,
+          rulebookStatus: rulebook.about.experimental
+            ? `${rulebook.about.status}, experimental`
+            : rulebook.about.status,
+          mode: 'development',
+        },
+      },
+    };
+  });
+  return { services };
+}

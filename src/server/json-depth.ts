@@ -1,0 +1,28 @@
+/** No FHIR resource is nested deeper; a text that is was made to exhaust whoever walks it. */
+export const DEEPEST_JSON = 100;
+
+const QUOTE = 0x22;
+const BACKSLASH = 0x5c;
+const OPENING: ReadonlySet<number> = new Set([0x5b, 0x7b]);
+const CLOSING: ReadonlySet<number> = new Set([0x5d, 0x7d]);
+
+/** Whether a JSON text nests deeper than the limit, told from its bytes before anything is built from it. */
+export function isTooDeep(bytes: Uint8Array): boolean {
+  let depth = 0;
+  let inText = false;
+  for (let index = 0; index < bytes.length; index += 1) {
+    const byte = bytes[index] ?? 0;
+    if (inText) {
+      if (byte === BACKSLASH) index += 1;
+      else if (byte === QUOTE) inText = false;
+    } else if (byte === QUOTE) {
+      inText = true;
+    } else if (OPENING.has(byte)) {
+      depth += 1;
+      if (depth > DEEPEST_JSON) return true;
+    } else if (CLOSING.has(byte)) {
+      depth -= 1;
+    }
+  }
+  return false;
+}
