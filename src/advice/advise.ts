@@ -15,7 +15,7 @@ import { advisoryCard, sortCards } from '../render/card.js';
 import type { Card, CardContext } from '../render/card.js';
 import { dataGapCard, findDataGap } from '../render/data-gap-card.js';
 import type { Rule, Rulebook } from '../rulebook/types.js';
-import { writeEvaluation } from './evaluation.js';
+import { evaluationId, writeEvaluation } from './evaluation.js';
 import type { Evaluation } from './evaluation.js';
 import type { Service } from './services.js';
 
@@ -46,8 +46,11 @@ export type Advice =
   | {
       readonly kind: 'answer';
       readonly cards: readonly Card[];
-      /** Undefined when the call was not about a hip operation, or not from a professional. */
-      readonly evaluation?: Evaluation;
+      /**
+       * Writes down everything that was found: the same value at every call. Undefined when the call was not about a
+       * hip operation, or not from a professional.
+       */
+      readonly evaluation?: () => Evaluation;
       readonly hips: readonly HipEvaluation[];
       readonly record?: PatientRecord;
       readonly faults: readonly EngineFault[];
@@ -125,7 +128,7 @@ function undecidedIssue(record: PatientRecord): Issue {
 
 interface Told {
   readonly cards: readonly Card[];
-  readonly evaluation: Evaluation;
+  readonly evaluation: () => Evaluation;
   readonly hips: readonly HipEvaluation[];
   readonly faults: readonly EngineFault[];
 }
@@ -140,14 +143,23 @@ function tell(
   const { rulebook } = advisor;
   const entry = input.service.hook;
   const speaking = rulebook.rules.filter((rule) => rule.entries.includes(entry));
-  const evaluation = writeEvaluation({ entry, now: input.now, engine: input.engine, rulebook, record, hips });
+  const found = {
+    entry,
+    now: input.now,
+    engine: input.engine,
+    rulebook,
+    record,
+    hips,
+    computations: advisor.computations,
+  };
+  const id = evaluationId(found);
   const context: CardContext = {
     rulebook,
     entry,
     service: input.service.id,
     hookInstance: input.hookInstance,
     iss: input.iss,
-    evaluation: evaluation.id,
+    evaluation: id,
     evaluatedAt: input.now,
     engine: input.engine,
   };
@@ -155,6 +167,7 @@ function tell(
   const shown = rendered.hips;
   const gap = findDataGap(shown, new Set(speaking.map(({ id }) => id)), record.sets);
   const cards = [...rendered.cards, ...(gap ? [dataGapCard(gap, shown, context)] : [])];
+  const evaluation = (): Evaluation => writeEvaluation({ ...found, hips: shown }, id);
   return { cards: sortCards(cards), evaluation, hips: shown, faults: [...faults, ...rendered.faults] };
 }
 

@@ -1,5 +1,7 @@
 import { contentUuid } from '../base/hash.js';
+import { computeAll } from '../engine/compute.js';
 import type { Computed } from '../engine/compute.js';
+import type { ComputationTable } from '../engine/computations.js';
 import { foundIn } from '../engine/compare.js';
 import type { Advisory, HipEvaluation } from '../engine/evaluate.js';
 import type { Fact } from '../facts/fact.js';
@@ -27,31 +29,53 @@ export interface EvaluationInput {
   readonly rulebook: Rulebook;
   readonly record: PatientRecord;
   readonly hips: readonly HipEvaluation[];
+  readonly computations: ComputationTable;
+}
+
+/**
+ * The id of an evaluation: from what was asked, under which rulebook, what was found and what came of it. The trees
+ * follow from these, so they need not be written down to name the evaluation.
+ */
+export function evaluationId({ entry, now, engine, rulebook, record, hips }: EvaluationInput): string {
+  const named = hips.map((hip) => [
+    hip.hip,
+    hip.construct,
+    hip.advisories.map(({ rule, outcome }) => [rule, outcome]),
+    [...hip.facts.values()].flatMap(({ id, state, provenance }) =>
+      state.status === 'present'
+        ? [[id, foundIn(state.value).found, provenance.from, provenance.date ?? null]]
+        : [],
+    ),
+  ]);
+  const orders = record.operations.map(({ name, kind, side }) => [name, kind, side]);
+  return contentUuid([entry, now, engine, rulebook.hash, orders, named]);
 }
 
 /** Writes the evaluation down. Facts that nobody recorded and no rule asks about are left out; all outcomes are in. */
-export function writeEvaluation(input: EvaluationInput): Evaluation {
+export function writeEvaluation(input: EvaluationInput, id: string): Evaluation {
   const { entry, now, engine, rulebook, record, hips } = input;
-  const content = {
+  return {
+    id,
     entry,
     evaluatedAt: now,
     engine,
     rulebook: { version: rulebook.about.version, hash: rulebook.hash },
     operations: record.operations.map(({ name, kind, side, by }) => ({ from: name, kind, side, by })),
-    hips: hips.map(writeHip),
+    hips: hips.map((hip) => writeHip(hip, input)),
     sets: record.sets,
     notes: record.notes,
   };
-  return { id: contentUuid(content), ...content };
 }
 
-function writeHip(hip: HipEvaluation): Readonly<Record<string, unknown>> {
+function writeHip(hip: HipEvaluation, input: EvaluationInput): Readonly<Record<string, unknown>> {
+  const { rulebook, computations: table } = input;
+  const computed = computeAll({ rulebook, table, facts: hip.facts });
   const asked = new Set(hip.advisories.flatMap(({ needs }) => needs));
   return {
     hip: hip.hip,
     construct: hip.construct,
     facts: [...hip.facts.values()].filter((fact) => isWorthWriting(fact, asked)).map(writeFact),
-    computed: [...hip.computed.values()].map(writeComputed),
+    computed: [...computed.values()].map(writeComputed),
     findings: hip.findings,
     advisories: hip.advisories.map(writeAdvisory),
   };

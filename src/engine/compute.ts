@@ -4,7 +4,6 @@ import { sortedUnique } from '../base/order.js';
 import { roundForUnit } from '../base/rounding.js';
 import { degrees } from '../base/units.js';
 import type { NamedPose } from '../biomechanics/pose.js';
-import type { MeasureDefinition } from '../facts/definitions.js';
 import type { Fact, FactState } from '../facts/fact.js';
 import { NO_PROVENANCE, exactNumber, quantityOf } from '../facts/fact.js';
 import type { Compute, ComputationFile, Rulebook } from '../rulebook/types.js';
@@ -31,9 +30,10 @@ export interface ComputeScope {
   readonly facts: ReadonlyMap<string, Fact>;
 }
 
-/** Runs every computation of the rulebook on one hip's facts. A broken one says so and leaves the others alone. */
-export function computeAll(scope: ComputeScope): ReadonlyMap<string, Computed> {
-  return new Map([...scope.rulebook.computations.values()].map((file) => [file.id, computeOne(file, scope)]));
+/** Runs computations of the rulebook on one hip's facts, all or those named. A broken one leaves the others alone. */
+export function computeAll(scope: ComputeScope, named?: ReadonlySet<string>): ReadonlyMap<string, Computed> {
+  const files = [...scope.rulebook.computations.values()].filter(({ id }) => named?.has(id) ?? true);
+  return new Map(files.map((file) => [file.id, computeOne(file, scope)]));
 }
 
 function computeOne(file: ComputationFile, scope: ComputeScope): Computed {
@@ -118,21 +118,34 @@ function run(
   };
 }
 
+const NO_MOTIONS: readonly NamedPose[] = [];
+
+/** Motion sets belong to the rulebook: each is marked as degrees once. */
+const motionSets = new WeakMap<object, readonly NamedPose[]>();
+
 function motionsOf(file: ComputationFile, rulebook: Rulebook): readonly NamedPose[] {
   const value = file.motionSet && rulebook.parameters.get(file.motionSet.parameter)?.value;
-  if (!Array.isArray(value)) return [];
-  return value.flatMap((pose) =>
-    typeof pose === 'number'
-      ? []
-      : [
-          {
-            name: pose.name,
-            flexion: degrees(pose.flexion),
-            abduction: degrees(pose.abduction),
-            externalRotation: degrees(pose.externalRotation),
-          },
-        ],
-  );
+  if (!Array.isArray(value)) return NO_MOTIONS;
+  const known = motionSets.get(value);
+  if (known) return known;
+  const motions = value.flatMap((pose) => (typeof pose === 'number' ? [] : [namedPose(pose)]));
+  motionSets.set(value, motions);
+  return motions;
+}
+
+function namedPose(pose: {
+  name: string;
+  flexion: number;
+  abduction: number;
+  externalRotation: number;
+}): NamedPose {
+  const { name, flexion, abduction, externalRotation } = pose;
+  return {
+    name,
+    flexion: degrees(flexion),
+    abduction: degrees(abduction),
+    externalRotation: degrees(externalRotation),
+  };
 }
 
 interface DecideState {
@@ -188,11 +201,9 @@ function decisionSpan(input: ComputationFile['inputs'][number], scope: ComputeSc
     const value = numberOf(whenMissing.default.parameter, scope.rulebook.parameters);
     return { low: value, high: value };
   }
-  const definition = scope.rulebook.facts.find(
-    (candidate): candidate is MeasureDefinition =>
-      candidate.kind === 'measure' && candidate.id === input.fact,
-  );
-  return definition?.plausible && { low: definition.plausible.low, high: definition.plausible.high };
+  const definition = scope.rulebook.factById.get(input.fact);
+  if (definition?.kind !== 'measure' || !definition.plausible) return undefined;
+  return { low: definition.plausible.low, high: definition.plausible.high };
 }
 
 function cornersOf(spans: Readonly<Record<string, Interval>>): readonly Readonly<Record<string, number>>[] {
@@ -215,13 +226,15 @@ export interface ShownNumber {
   readonly computation?: string;
 }
 
-/** The numbers of a rule's `compute`, in the order written; a number that can't be had is left out. */
+/** The wanted numbers of a rule's `compute`, in the order written; a number that can't be had is left out. */
 export function computeForRule(
   compute: Readonly<Record<string, Compute>> | undefined,
+  wanted: ReadonlySet<string>,
   scope: ComputeScope,
 ): ReadonlyMap<string, ShownNumber> {
   const numbers = new Map<string, ShownNumber>();
   for (const [name, one] of Object.entries(compute ?? {})) {
+    if (!wanted.has(name)) continue;
     const number = shownNumber(one, numbers, scope);
     if (number) numbers.set(name, number);
   }
@@ -321,24 +334,39 @@ function matchingNumber(
   if (target === undefined || !replaced || !Array.isArray(range)) return undefined;
   const [low, high] = range;
   if (typeof low !== 'number' || typeof high !== 'number') return undefined;
-  const tried: { readonly input: number; readonly value: number }[] = [];
-  for (let candidate = Math.ceil(low); candidate <= high; candidate += 1) {
-    const value = one(matching.computation, { ...replaced, [matching.vary]: candidate }, scope)?.value;
+  const at = (candidate: number): number | undefined =>
+    one(matching.computation, { ...replaced, [matching.vary]: candidate }, scope)?.value;
+  const best = closestWhole({ low: Math.ceil(low), high: Math.floor(high) }, target, at);
+  return best === undefined
+    ? undefined
+    : { value: best, unit: unitOfFact(matching.vary, scope), assumptions: [], with: replaced };
+}
+
+/**
+ * The whole number of a range at which a rising function comes closest to a target, by bisection; the smaller one on
+ * a tie. Undefined when the target lies outside what the range reaches: the nearest end would be taken for equal.
+ */
+function closestWhole(
+  range: Interval,
+  target: number,
+  at: (candidate: number) => number | undefined,
+): number | undefined {
+  let { low, high } = range;
+  const [first, last] = [at(low), at(high)];
+  if (first === undefined || last === undefined || target < first || target > last) return undefined;
+  while (high - low > 1) {
+    const middle = Math.floor((low + high) / 2);
+    const value = at(middle);
     if (value === undefined) return undefined;
-    tried.push({ input: candidate, value });
+    if (value < target) low = middle;
+    else high = middle;
   }
-  const values = tried.map(({ value }) => value);
-  // Outside the range there is no match, only a nearest end, which a reader would take for equal.
-  if (tried.length === 0 || target < Math.min(...values) || target > Math.max(...values)) return undefined;
-  const [best] = tried.sort(
-    (a, b) => Math.abs(a.value - target) - Math.abs(b.value - target) || a.input - b.input,
-  );
-  return (
-    best && { value: best.input, unit: unitOfFact(matching.vary, scope), assumptions: [], with: replaced }
-  );
+  const [below, above] = [at(low), at(high)];
+  if (below === undefined || above === undefined) return undefined;
+  return target - below <= above - target ? low : high;
 }
 
 function unitOfFact(id: string, scope: ComputeScope): string {
-  const fact = scope.rulebook.facts.find((candidate) => candidate.id === id);
+  const fact = scope.rulebook.factById.get(id);
   return (fact && 'unit' in fact ? fact.unit : undefined) ?? '1';
 }

@@ -29,39 +29,52 @@ export type LeafReader = (leaf: Leaf) => Comparison;
 
 /** Builds the explanation of a condition from its leaves, every branch, by strong Kleene logic. */
 export function explain(condition: Condition, read: LeafReader): Explanation {
-  const name = condition.name === undefined ? {} : { name: condition.name };
   switch (condition.kind) {
     case 'leaf':
       return explainLeaf(condition, read(condition));
-    case 'not': {
-      const child = explain(condition.child, read);
-      return { kind: 'not', ...name, truth: not(child.truth), child };
-    }
-    case 'all':
-    case 'any': {
-      const children = condition.children.map((child) => explain(child, read));
-      const truths = children.map(({ truth }) => truth);
-      return {
-        kind: condition.kind,
-        ...name,
-        truth: condition.kind === 'all' ? all(truths) : any(truths),
-        children,
-      };
-    }
+    case 'not':
+      return explainNot(condition, explain(condition.child, read));
+    default:
+      return explainGroup(
+        condition,
+        condition.children.map((child) => explain(child, read)),
+      );
   }
 }
 
-function explainLeaf(leaf: Leaf, comparison: Comparison): ComparisonExplanation {
+export function explainNot(condition: Extract<Condition, { kind: 'not' }>, child: Explanation): Explanation {
+  const node = { kind: 'not' as const, truth: not(child.truth), child };
+  return condition.name === undefined ? node : { ...node, name: condition.name };
+}
+
+export function explainGroup(
+  condition: Extract<Condition, { kind: 'all' | 'any' }>,
+  children: readonly Explanation[],
+): Explanation {
+  const truths = children.map(({ truth }) => truth);
+  const node = {
+    kind: condition.kind,
+    truth: condition.kind === 'all' ? all(truths) : any(truths),
+    children,
+  };
+  return condition.name === undefined ? node : { ...node, name: condition.name };
+}
+
+export function explainLeaf(leaf: Leaf, comparison: Comparison): ComparisonExplanation {
   const { limit, name } = leaf;
-  return {
-    kind: 'compare',
-    ...(name !== undefined && { name }),
+  const node = {
+    kind: 'compare' as const,
     fact: leaf.fact,
     operator: leaf.operator,
     limit: limit.value,
+    ...comparison,
+  };
+  if (name === undefined && limit.parameter === undefined) return node;
+  return {
+    ...node,
+    ...(name !== undefined && { name }),
     ...(limit.parameter !== undefined && { parameter: limit.parameter }),
     ...(limit.unit !== undefined && { unit: limit.unit }),
-    ...comparison,
   };
 }
 

@@ -2,7 +2,8 @@ import { sortedUnique } from '../base/order.js';
 import type { ConstructKind, DataFinding, Hip } from '../facts/definitions.js';
 import type { Fact } from '../facts/fact.js';
 import type { HipRecord, PatientRecord } from '../facts/patient-record.js';
-import type { Entry, Finding, Rule, Rulebook } from '../rulebook/types.js';
+import { conditionFacts } from '../rulebook/condition-facts.js';
+import type { Compute, Entry, Finding, Rule, Rulebook } from '../rulebook/types.js';
 import type { ComputationTable } from './computations.js';
 import { computeAll, computeForRule } from './compute.js';
 import type { Computed, ShownNumber } from './compute.js';
@@ -85,7 +86,8 @@ async function evaluateHip(
   faults: EngineFault[],
 ): Promise<HipEvaluation> {
   const facts = deriveFacts(record.facts, record.construct);
-  const computed = computeAll({ rulebook: input.rulebook, table: input.computations, facts });
+  const { rulebook, computations: table } = input;
+  const computed = computeAll({ rulebook, table, facts }, askedComputations(rulebook));
   const all = new Map([...facts, ...[...computed.values()].map(({ fact }) => [fact.id, fact] as const)]);
   const decisions = await input.decide(all);
   const scope: RuleScope = { input, record, facts: all, computed, faults };
@@ -98,6 +100,22 @@ async function evaluateHip(
     findings: record.findings,
     advisories,
   };
+}
+
+const askedOf = new WeakMap<Rulebook, ReadonlySet<string>>();
+
+/** The computations that conditions ask about; any other is only worked out where it is shown. */
+function askedComputations(rulebook: Rulebook): ReadonlySet<string> {
+  const known = askedOf.get(rulebook);
+  if (known) return known;
+  const asked = new Set(
+    rulebook.rules.flatMap(({ appliesWhen, when }) => [
+      ...conditionFacts(appliesWhen),
+      ...conditionFacts(when),
+    ]),
+  );
+  askedOf.set(rulebook, asked);
+  return asked;
 }
 
 interface RuleScope {
@@ -161,19 +179,27 @@ function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDeta
   const finding = rule.findings.find((candidate) => fits(candidate, when, scope.input.entry));
   if (!finding) throw new Error(`${rule.id}: no finding fits what fired`);
   const { rulebook, computations } = scope.input;
-  const named = namesIn(finding);
-  const all = computeForRule(rule.compute, { rulebook, table: computations, facts: scope.facts });
-  const numbers = new Map([...all].filter(([name]) => named.has(name)));
-  const computed = usedComputations(rule, when, named).flatMap((id) => scope.computed.get(id) ?? []);
-  const facts = usedFacts(when, computed, scope);
+  const wanted = numbersWanted(rule, finding);
+  const numbers = computeForRule(rule.compute, wanted, { rulebook, table: computations, facts: scope.facts });
+  const computed = sortedUnique(leafFacts(when)).flatMap((id) => scope.computed.get(id) ?? []);
+  const facts = usedFacts(when, [...computed.map(({ id }) => id), ...computationsOf(numbers)], scope);
   const assumptions = sortedUnique([...computed, ...numbers.values()].flatMap((one) => one.assumptions));
   return { finding, numbers, computed, facts, assumptions, data: dataConfidence(when, facts, assumptions) };
 }
 
+function computationsOf(numbers: ReadonlyMap<string, ShownNumber>): readonly string[] {
+  return [...numbers.values()].flatMap(({ computation }) => computation ?? []);
+}
+
 const NAME = /\{(?:[a-z]+:)?([a-z0-9-]+)/g;
 
-/** Every name a finding's wording mentions: only what is told is worked out, assumed and put on record. */
-function namesIn(finding: Finding): ReadonlySet<string> {
+/** Findings belong to the rulebook and never change: what they tell is worked out once. */
+const wantedBy = new WeakMap<Finding, ReadonlySet<string>>();
+
+/** The numbers a finding's wording mentions, and those these are made from: only what is told is worked out. */
+function numbersWanted(rule: Rule, finding: Finding): ReadonlySet<string> {
+  const known = wantedBy.get(finding);
+  if (known) return known;
   const texts = [
     ...finding.summary,
     ...finding.found,
@@ -181,19 +207,31 @@ function namesIn(finding: Finding): ReadonlySet<string> {
     ...(finding.checks ?? []),
     finding.sure,
   ];
-  return new Set(texts.flatMap((text) => [...text.matchAll(NAME)].map(([, name]) => name ?? '')));
+  const wanted = new Set(texts.flatMap((text) => [...text.matchAll(NAME)].map(([, name]) => name ?? '')));
+  // What a number is made from is written before it, so going backward meets every need.
+  for (const [name, compute] of Object.entries(rule.compute ?? {}).reverse()) {
+    if (wanted.has(name)) for (const other of madeFrom(compute)) wanted.add(other);
+  }
+  wantedBy.set(finding, wanted);
+  return wanted;
+}
+
+function madeFrom(compute: Compute): readonly string[] {
+  const inputs =
+    'computation' in compute
+      ? compute.with
+      : 'change' in compute
+        ? compute.change.with
+        : compute.matching.with;
+  const computed = Object.values(inputs ?? {}).flatMap((source) =>
+    'computed' in source ? [source.computed] : [],
+  );
+  return 'matching' in compute ? [...computed, compute.matching.equals] : computed;
 }
 
 function fits(finding: Finding, when: Explanation, entry: Entry): boolean {
   if (finding.entries && !finding.entries.includes(entry)) return false;
   return finding.node === undefined || nodeNamed(when, finding.node)?.truth === 'true';
-}
-
-function usedComputations(rule: Rule, when: Explanation, named: ReadonlySet<string>): readonly string[] {
-  const shown = Object.entries(rule.compute ?? {}).flatMap(([name, one]) =>
-    named.has(name) && 'computation' in one && one.with === undefined ? [one.computation] : [],
-  );
-  return sortedUnique([...shown, ...leafFacts(when)]);
 }
 
 function leafFacts(explanation: Explanation): readonly string[] {
@@ -208,13 +246,14 @@ function leafFacts(explanation: Explanation): readonly string[] {
 }
 
 /** The facts an advisory rests on or shows: those its condition found present, and the inputs of its computations. */
-function usedFacts(when: Explanation, computed: readonly Computed[], scope: RuleScope): readonly Fact[] {
-  const inputs = computed.flatMap(
-    ({ id }) => scope.input.rulebook.computations.get(id)?.inputs.map(({ fact }) => fact) ?? [],
+function usedFacts(when: Explanation, computations: readonly string[], scope: RuleScope): readonly Fact[] {
+  const { rulebook } = scope.input;
+  const inputs = computations.flatMap(
+    (id) => rulebook.computations.get(id)?.inputs.map(({ fact }) => fact) ?? [],
   );
   return sortedUnique([...leafFacts(when), ...inputs]).flatMap((id) => {
-    const fact = scope.facts.get(id);
-    return fact && fact.state.status === 'present' && !scope.computed.has(id) ? [fact] : [];
+    const fact = rulebook.computations.has(id) ? undefined : scope.facts.get(id);
+    return fact?.state.status === 'present' ? [fact] : [];
   });
 }
 

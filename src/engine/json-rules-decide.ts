@@ -1,11 +1,14 @@
-import { Engine } from 'json-rules-engine';
+import { Engine, Fact as EngineFact } from 'json-rules-engine';
 import type { RuleProperties, RuleResult, TopLevelCondition } from 'json-rules-engine';
+import { sortedUnique } from '../base/order.js';
 import type { Fact } from '../facts/fact.js';
+import { conditionFacts } from '../rulebook/condition-facts.js';
 import { OPERATORS } from '../rulebook/schema.js';
 import type { Condition, Limit, Rule } from '../rulebook/types.js';
 import { compareFact } from './compare.js';
+import type { Comparison } from './compare.js';
 import type { BrokenDecision, Decide, Decision } from './decide.js';
-import { explain } from './decide.js';
+import { explainGroup, explainLeaf, explainNot } from './decide.js';
 import type { Explanation } from './explanation.js';
 
 /** The live condition objects that json-rules-engine leaves behind: each leaf with what it was given and found. */
@@ -24,8 +27,16 @@ interface LiveCondition {
  */
 export function jsonRulesDecide(rules: readonly Rule[]): Decide {
   const engine = newEngine(rules);
+  const asked = sortedUnique(
+    rules.flatMap((rule) => [...conditionFacts(rule.appliesWhen), ...conditionFacts(rule.when)]),
+  );
   return async (facts) => {
-    const { results, failureResults } = await engine.run(Object.fromEntries(facts));
+    // Facts are constants here, so the engine's cache of computed facts would only cost a hash for each.
+    const runtime = asked.flatMap((id) => {
+      const fact = facts.get(id);
+      return fact ? [[id, new EngineFact(id, fact, { cache: false })] as const] : [];
+    });
+    const { results, failureResults } = await engine.run(Object.fromEntries(runtime));
     const byName = new Map([...results, ...failureResults].map((result) => [result.name, result]));
     return new Map(rules.map((rule) => [rule.id, read(rule, byName.get(rule.id))]));
   };
@@ -81,32 +92,26 @@ function read(rule: Rule, result: RuleResult | undefined): Decision | BrokenDeci
 
 /** Walks our condition and the engine's live one side by side: they have the same shape. */
 function explainLive(condition: Condition, live: LiveCondition): Explanation {
-  const leaves = new Map<Condition, LiveCondition>();
-  pair(condition, live, leaves);
-  return explain(condition, (leaf) => {
-    const found = leaves.get(leaf);
-    if (!found || typeof found.result !== 'boolean')
-      throw new Error(`json-rules-engine did not evaluate ${leaf.fact}`);
-    const comparison = compareFact(found.factResult as Fact, leaf.operator, leaf.limit.value);
-    if ((comparison.truth === 'true') !== found.result) throw new Error(`two answers for ${leaf.fact}`);
-    return comparison;
-  });
-}
-
-function pair(condition: Condition, live: LiveCondition, leaves: Map<Condition, LiveCondition>): void {
   switch (condition.kind) {
     case 'leaf':
-      leaves.set(condition, live);
-      return;
+      return explainLeaf(condition, leafFound(condition, live));
     case 'not':
-      if (live.not) pair(condition.child, live.not, leaves);
-      return;
+      return explainNot(condition, explainLive(condition.child, live.not ?? NOT_EVALUATED));
     default: {
-      const children = live[condition.kind] ?? [];
-      for (const [index, child] of condition.children.entries()) {
-        const other = children[index];
-        if (other) pair(child, other, leaves);
-      }
+      const others = live[condition.kind] ?? [];
+      const children = condition.children.map((child, index) =>
+        explainLive(child, others[index] ?? NOT_EVALUATED),
+      );
+      return explainGroup(condition, children);
     }
   }
+}
+
+const NOT_EVALUATED: LiveCondition = {};
+
+function leafFound(leaf: Extract<Condition, { kind: 'leaf' }>, live: LiveCondition): Comparison {
+  if (typeof live.result !== 'boolean') throw new Error(`json-rules-engine did not evaluate ${leaf.fact}`);
+  const comparison = compareFact(live.factResult as Fact, leaf.operator, leaf.limit.value);
+  if ((comparison.truth === 'true') !== live.result) throw new Error(`two answers for ${leaf.fact}`);
+  return comparison;
 }

@@ -8,7 +8,7 @@ import { nameOf } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
 import type { ConditionDefinition, DataFinding, Hip, Side } from './definitions.js';
 import type { Fact, UnknownReason } from './fact.js';
-import { NO_PROVENANCE, unknownFact } from './fact.js';
+import { absentFact, unknownFact } from './fact.js';
 import type { FactKnowledge } from './knowledge.js';
 import { sideOf } from './laterality.js';
 import { isInFuture } from './observation-reader.js';
@@ -24,7 +24,8 @@ const TENTATIVE: ReadonlySet<string> = new Set(['unconfirmed', 'provisional', 'd
 /** A Condition reduced to what the facts ask of it. */
 interface Diagnosis {
   readonly from: string;
-  readonly codings: readonly Coding[];
+  /** Each coding with the value sets it belongs to, looked up once. */
+  readonly codings: readonly { readonly coding: Coding; readonly sets: ReadonlySet<string> }[];
   readonly when: 'current' | 'past';
   readonly tentative?: string;
   /** Empty when no side is stated. */
@@ -35,7 +36,8 @@ interface Diagnosis {
 }
 
 export interface DiagnosisList {
-  readonly diagnoses: readonly Diagnosis[];
+  /** Diagnoses by the value sets their codes belong to. */
+  readonly bySet: ReadonlyMap<string, readonly Diagnosis[]>;
   readonly notes: readonly Note[];
   readonly findings: readonly DataFinding[];
   /** Entries without any readable code: what they say stays unknown. */
@@ -57,8 +59,15 @@ export function readDiagnoses(
   const findings: DataFinding[] = [];
   const unreadable: string[] = [];
   for (const located of conditions) {
-    const from = nameOf(located);
     const { resource } = located;
+    const codings = codingsOf(resource['code'], context.knowledge.aliases).map((coding) => ({
+      coding,
+      sets: context.knowledge.valueSets.setsOf(coding),
+    }));
+    const readable = codings.some(({ coding }) => coding.system !== undefined && coding.code !== undefined);
+    // Most of a problem list has nothing to do with a hip: what is coded and in no value set needs no second look.
+    if (readable && codings.every(({ sets }) => sets.size === 0)) continue;
+    const from = nameOf(located);
     const verification = codesIn(
       resource['verificationStatus'],
       VERIFICATION_STATUS,
@@ -69,8 +78,7 @@ export function readDiagnoses(
       notes.push({ from, why: `verification status ${rejected}` });
       continue;
     }
-    const codings = codingsOf(resource['code'], context.knowledge.aliases);
-    if (!codings.some((coding) => coding.system !== undefined && coding.code !== undefined)) {
+    if (!readable) {
       unreadable.push(from);
       notes.push({ from, why: codings.length === 0 ? 'no code' : 'code without a code system' });
       continue;
@@ -80,14 +88,26 @@ export function readDiagnoses(
     findings.push(...diagnosis.findings);
     if (diagnosis.value.unusable !== undefined) notes.push({ from, why: diagnosis.value.unusable });
   }
-  return { diagnoses, notes, findings, unreadable, setsMissing: context.setsMissing };
+  return { bySet: indexBySet(diagnoses), notes, findings, unreadable, setsMissing: context.setsMissing };
+}
+
+function indexBySet(diagnoses: readonly Diagnosis[]): ReadonlyMap<string, readonly Diagnosis[]> {
+  const bySet = new Map<string, Diagnosis[]>();
+  for (const diagnosis of diagnoses) {
+    for (const id of new Set(diagnosis.codings.flatMap(({ sets }) => [...sets]))) {
+      const list = bySet.get(id) ?? [];
+      list.push(diagnosis);
+      bySet.set(id, list);
+    }
+  }
+  return bySet;
 }
 
 function readDiagnosis(
   resource: JsonObject,
   basics: {
     readonly from: string;
-    readonly codings: readonly Coding[];
+    readonly codings: Diagnosis['codings'];
     readonly verification: readonly string[];
   },
   context: { readonly knowledge: FactKnowledge; readonly now: number },
@@ -96,10 +116,9 @@ function readDiagnosis(
   const clinical = codesIn(resource['clinicalStatus'], CLINICAL_STATUS, knowledge.aliases);
   const date = asText(resource['onsetDateTime']) ?? asText(resource['recordedDate']);
   const side = sideOf(resource, knowledge.laterality, knowledge.aliases);
-  const relevant = basics.codings.some((coding) => knowledge.valueSets.setsOf(coding).size > 0);
   const tentative = basics.verification.find((code) => TENTATIVE.has(code));
   const unusable = unusableBecause(resource, clinical, basics.verification, date, context.now);
-  const findings = side.kind === 'conflict' && relevant ? [contradiction(basics.from)] : [];
+  const findings = side.kind === 'conflict' ? [contradiction(basics.from)] : [];
   return {
     value: {
       from: basics.from,
@@ -143,15 +162,8 @@ function unusableBecause(
 }
 
 /** One diagnosis of one hip (or of the patient): present, absent from a list wholly read, or unknown and why. */
-export function conditionFact(
-  definition: ConditionDefinition,
-  hip: Hip,
-  list: DiagnosisList,
-  knowledge: FactKnowledge,
-): Fact {
-  const matches = list.diagnoses.filter((diagnosis) =>
-    means(definition, definition.valueSet, diagnosis, knowledge),
-  );
+export function conditionFact(definition: ConditionDefinition, hip: Hip, list: DiagnosisList): Fact {
+  const matches = meaning(definition, definition.valueSet, list);
   const usable = matches.filter(
     (diagnosis) => diagnosis.unusable === undefined && isTimely(definition, diagnosis),
   );
@@ -161,34 +173,30 @@ export function conditionFact(
     return unknown(definition, 'side-unknown', usable);
   const doubtful = matches.filter((diagnosis) => diagnosis.unusable !== undefined);
   if (doubtful.length > 0) return unknown(definition, 'refused', doubtful);
-  const unclear = unclearMatches(definition, list, knowledge);
+  const unclear = unclearMatches(definition, list);
   if (unclear.length > 0) return unknown(definition, 'code-unclear', unclear);
   if (list.setsMissing.length > 0)
     return unknownFact(definition.id, 'set-not-read', { setsMissing: list.setsMissing });
   if (list.unreadable.length > 0) {
     return unknownFact(definition.id, 'refused', { provenance: { from: sortedUnique(list.unreadable) } });
   }
-  return { id: definition.id, state: { status: 'absent' }, provenance: NO_PROVENANCE, remarks: [] };
+  return absentFact(definition.id);
 }
 
-function unclearMatches(
-  definition: ConditionDefinition,
-  list: DiagnosisList,
-  knowledge: FactKnowledge,
-): readonly Diagnosis[] {
+function unclearMatches(definition: ConditionDefinition, list: DiagnosisList): readonly Diagnosis[] {
   const { unclearValueSet } = definition;
   if (unclearValueSet === undefined) return [];
-  return list.diagnoses.filter((diagnosis) => means(definition, unclearValueSet, diagnosis, knowledge));
+  return meaning(definition, unclearValueSet, list);
 }
 
-function means(
+function meaning(
   definition: ConditionDefinition,
   valueSet: string,
-  diagnosis: Diagnosis,
-  knowledge: FactKnowledge,
-): boolean {
-  return diagnosis.codings.some(
-    (coding) => knowledge.valueSets.setsOf(coding).has(valueSet) && isRightPhase(definition, coding),
+  list: DiagnosisList,
+): readonly Diagnosis[] {
+  const candidates = list.bySet.get(valueSet) ?? [];
+  return candidates.filter(({ codings }) =>
+    codings.some(({ coding, sets }) => sets.has(valueSet) && isRightPhase(definition, coding)),
   );
 }
 

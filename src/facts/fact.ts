@@ -55,18 +55,20 @@ export interface Fact {
 
 export const NO_PROVENANCE: Provenance = { from: [] };
 
+const NO_REMARKS: readonly string[] = [];
+
 export function unknownFact(
   id: string,
   reason: UnknownReason,
   more: Partial<Omit<Fact, 'id' | 'state'>> = {},
 ): Fact {
-  return {
-    id,
-    state: { status: 'unknown', reason, needs: [id] },
-    provenance: NO_PROVENANCE,
-    remarks: [],
-    ...more,
-  };
+  const state: FactState = { status: 'unknown', reason, needs: [id] };
+  return { id, state, provenance: NO_PROVENANCE, remarks: NO_REMARKS, ...more };
+}
+
+/** A fact that was looked for in a list wholly read, and is not there. */
+export function absentFact(id: string): Fact {
+  return { id, state: { status: 'absent' }, provenance: NO_PROVENANCE, remarks: NO_REMARKS };
 }
 
 /** The number of an exactly known quantity; undefined for anything else. */

@@ -1,4 +1,4 @@
-import { ICD_10_CM, SNOMED_CT, codingsOf, codingsOfAll } from '../fhir/codings.js';
+import { ICD_10_CM, SNOMED_CT, codingsOf, codingsOfAll, foldIcdCode } from '../fhir/codings.js';
 import type { Coding, SystemAliases } from '../fhir/codings.js';
 import type { JsonObject } from '../fhir/json.js';
 import { objectsIn } from '../fhir/json.js';
@@ -22,6 +22,41 @@ export interface LateralityTables {
   readonly sidedSites: ReadonlyMap<string, StatedSide>;
   readonly hipSites: ReadonlySet<string>;
   readonly sides: ReadonlyMap<string, StatedSide>;
+}
+
+/** The SNOMED CT part as its file has it. */
+export interface SnomedLaterality {
+  readonly sidedCodes: Readonly<Record<string, StatedSide>>;
+  readonly sidedSites: Readonly<Record<string, StatedSide>>;
+  readonly hipSites: readonly string[];
+  readonly sides: Readonly<Record<string, StatedSide>>;
+}
+
+/** A family row as its file has it; members may be undefined there. */
+type FamilyRow = { readonly [Member in keyof LateralityFamily]: LateralityFamily[Member] | undefined } & {
+  readonly prefix: string;
+};
+
+/** Puts the tables into the form in which codes are looked up: ICD codes folded, lists as maps. */
+export function lateralityTables(families: readonly FamilyRow[], snomed: SnomedLaterality): LateralityTables {
+  const rows = families.map(({ prefix, position, sides, codes }): readonly [string, LateralityFamily] => {
+    const folded =
+      codes && Object.fromEntries(Object.entries(codes).map(([code, side]) => [foldIcdCode(code), side]));
+    const row = {
+      prefix,
+      ...(position !== undefined && { position }),
+      ...(sides && { sides }),
+      ...(folded && { codes: folded }),
+    };
+    return [foldIcdCode(prefix), row];
+  });
+  return {
+    icd: new Map(rows),
+    sidedCodes: new Map(Object.entries(snomed.sidedCodes)),
+    sidedSites: new Map(Object.entries(snomed.sidedSites)),
+    hipSites: new Set(snomed.hipSites),
+    sides: new Map(Object.entries(snomed.sides)),
+  };
 }
 
 /** The sides a resource states: none → unknown, several that disagree → conflict. */

@@ -8,6 +8,7 @@ import type { Reading, Refusal } from './readings.js';
 
 export interface MeasureSources {
   readonly readings: readonly Reading[];
+  readonly byMeasure: ReadonlyMap<string, readonly Reading[]>;
   readonly refusals: readonly Refusal[];
   /** Prefetch keys of measures that were not wholly read. */
   readonly setsMissing: readonly string[];
@@ -36,9 +37,9 @@ export function measureFact(
   sources: MeasureSources,
   knowledge: FactKnowledge,
 ): MeasureOutcome {
-  const mine = sources.readings.filter(
-    (reading) => reading.definition.id === definition.id && concerns(reading, where.hip),
-  );
+  const all = sources.byMeasure.get(definition.id);
+  if (!all) return { fact: missingFact(definition, where, sources), findings: [] };
+  const mine = all.filter((reading) => concerns(reading, where.hip));
   for (const stage of stagesFor(definition, where.construct)) {
     const candidates = mine.filter((reading) => reading.stage === stage || reading.stage === undefined);
     if (candidates.length > 0) return choose(definition, candidates, { ...where, stage }, knowledge);
@@ -68,7 +69,29 @@ function missingFact(
     return unknownFact(definition.id, 'set-not-read', { ...unit, setsMissing: sources.setsMissing });
   }
   const sideless = where.hip === 'unknown' && definition.scope === 'hip';
-  return unknownFact(definition.id, sideless ? 'side-unknown' : 'not-recorded', unit);
+  return sideless ? unknownFact(definition.id, 'side-unknown', unit) : notRecorded(definition);
+}
+
+/** Most measures of most patients: one value for each, made once. */
+const unrecorded = new WeakMap<MeasureDefinition, Fact>();
+
+function notRecorded(definition: MeasureDefinition): Fact {
+  const known = unrecorded.get(definition);
+  if (known) return known;
+  const fact = unknownFact(definition.id, 'not-recorded', unitOf(definition));
+  unrecorded.set(definition, fact);
+  return fact;
+}
+
+/** Readings by measure id, so that each is looked at once. */
+export function readingsByMeasure(readings: readonly Reading[]): ReadonlyMap<string, readonly Reading[]> {
+  const byMeasure = new Map<string, Reading[]>();
+  for (const reading of readings) {
+    const list = byMeasure.get(reading.definition.id) ?? [];
+    list.push(reading);
+    byMeasure.set(reading.definition.id, list);
+  }
+  return byMeasure;
 }
 
 function choose(

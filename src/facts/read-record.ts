@@ -21,10 +21,10 @@ import type {
   Side,
 } from './definitions.js';
 import type { Fact } from './fact.js';
-import { NO_PROVENANCE, unknownFact } from './fact.js';
+import { absentFact, NO_PROVENANCE, unknownFact } from './fact.js';
 import type { FactKnowledge } from './knowledge.js';
 import { laboratoryFact } from './laboratory-facts.js';
-import { measureFact } from './measure-facts.js';
+import { measureFact, readingsByMeasure } from './measure-facts.js';
 import type { MeasureSources } from './measure-facts.js';
 import { readObservation } from './observation-reader.js';
 import type { HipRecord, PatientRecord } from './patient-record.js';
@@ -255,6 +255,7 @@ function readBody(
   return {
     measures: {
       readings: linked.readings,
+      byMeasure: readingsByMeasure(linked.readings),
       refusals: reads.refusals,
       setsMissing: missing(own, MEASURE_SETS),
     },
@@ -313,10 +314,18 @@ function isNewer(a: JsonObject, b: JsonObject): boolean {
   return order !== 0 ? order > 0 : compareText(canonicalJson(a), canonicalJson(b)) > 0;
 }
 
+/** Definitions belong to the rulebook and never change. */
+const measuresOf = new WeakMap<readonly FactDefinition[], ReadonlyMap<string, MeasureDefinition>>();
+
 function measureDefinitions(definitions: readonly FactDefinition[]): ReadonlyMap<string, MeasureDefinition> {
-  return new Map(
-    definitions.flatMap((definition) => (definition.kind === 'measure' ? [[definition.id, definition]] : [])),
+  const known = measuresOf.get(definitions);
+  if (known) return known;
+  const measures = definitions.filter(
+    (definition): definition is MeasureDefinition => definition.kind === 'measure',
   );
+  const byId = new Map(measures.map((definition) => [definition.id, definition]));
+  measuresOf.set(definitions, byId);
+  return byId;
 }
 
 /** The hips an evaluation speaks of: each side once; an unsided order only when no side is known at all. */
@@ -351,7 +360,7 @@ function hipRecord(
         break;
       }
       case 'condition':
-        facts.set(definition.id, conditionFact(definition, place.hip, body.diagnoses, knowledge));
+        facts.set(definition.id, conditionFact(definition, place.hip, body.diagnoses));
         break;
       case 'observation':
         facts.set(definition.id, laboratoryFact(definition, body.observations, input));
@@ -417,10 +426,6 @@ function presenceFact(definition: PresenceDefinition, place: Place, body: Body):
     provenance: NO_PROVENANCE,
     remarks: [],
   };
-}
-
-function absentFact(id: string): Fact {
-  return { id, state: { status: 'absent' }, provenance: NO_PROVENANCE, remarks: [] };
 }
 
 function hasMeasures(body: Body, place: Place): boolean {

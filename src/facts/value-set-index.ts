@@ -11,12 +11,15 @@ export interface CodeList {
   readonly excludedPrefixes: readonly Required<Coding>[];
 }
 
+const MOST_REMEMBERED = 20_000;
+
 /** Answers which value sets a coding belongs to, by `system|code` and, for ICD, by prefix; never by text. */
 export class ValueSetIndex {
   readonly #exact = new Map<string, Set<string>>();
   readonly #prefixes = new Map<string, Set<string>>();
   readonly #excluded = new Map<string, Set<string>>();
   readonly #excludedPrefixes = new Map<string, Set<string>>();
+  readonly #known = new Map<string, ReadonlySet<string>>();
 
   constructor(lists: readonly CodeList[]) {
     for (const list of lists) {
@@ -29,6 +32,17 @@ export class ValueSetIndex {
 
   /** The ids of all value sets that hold this coding. */
   setsOf(coding: Coding): ReadonlySet<string> {
+    const key = codingKey(coding);
+    if (key === undefined) return NONE;
+    const known = this.#known.get(key);
+    if (known) return known;
+    const sets = this.#lookUp(coding);
+    // Codes come from outside: what is remembered must not grow with them without end.
+    if (this.#known.size < MOST_REMEMBERED) this.#known.set(key, sets);
+    return sets;
+  }
+
+  #lookUp(coding: Coding): ReadonlySet<string> {
     const found = lookUp(coding, this.#exact, this.#prefixes);
     if (found.size === 0) return found;
     const excluded = lookUp(coding, this.#excluded, this.#excludedPrefixes);

@@ -27,19 +27,20 @@ export function foldIcdCode(code: string): string {
 }
 
 /** Reads one Coding: system alias to canonical, white space trimmed, ICD codes folded. */
-export function readCoding(value: unknown, aliases: SystemAliases): Coding | undefined {
-  const coding = asObject(value);
-  if (!coding) return undefined;
+export function readCoding(coding: JsonObject, aliases: SystemAliases): Coding {
   const given = asText(coding['system'])?.trim();
-  const system = given === undefined ? undefined : (aliases.get(given) ?? given);
   const code = asText(coding['code'])?.trim();
-  const folded = code !== undefined && system !== undefined && isIcdSystem(system) ? foldIcdCode(code) : code;
-  return { ...(system !== undefined && { system }), ...(folded !== undefined && { code: folded }) };
+  if (given === undefined) return code === undefined ? {} : { code };
+  const system = aliases.get(given) ?? given;
+  if (code === undefined) return { system };
+  return { system, code: isIcdSystem(system) ? foldIcdCode(code) : code };
 }
 
 /** All codings of a CodeableConcept. */
 export function codingsOf(concept: unknown, aliases: SystemAliases): readonly Coding[] {
-  return objectsIn(asObject(concept)?.['coding']).flatMap((coding) => readCoding(coding, aliases) ?? []);
+  const codings: Coding[] = [];
+  for (const coding of objectsIn(asObject(concept)?.['coding'])) codings.push(readCoding(coding, aliases));
+  return codings;
 }
 
 /** All codings of a list of CodeableConcepts. */

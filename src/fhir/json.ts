@@ -20,10 +20,15 @@ export function asNumber(value: unknown): number | undefined {
   return typeof value === 'number' && Number.isFinite(value) ? value : undefined;
 }
 
+const NONE: readonly JsonObject[] = [];
+
 /** All objects of an array member; anything else in it is passed over. */
 export function objectsIn(value: unknown): readonly JsonObject[] {
-  return asArray(value).flatMap((item): readonly JsonObject[] => {
-    const object = asObject(item);
-    return object ? [object] : [];
-  });
+  if (!Array.isArray(value)) return NONE;
+  const items = value as readonly unknown[];
+  return items.every(isObject) ? items : items.filter(isObject);
+}
+
+function isObject(value: unknown): value is JsonObject {
+  return typeof value === 'object' && value !== null && !Array.isArray(value);
 }

@@ -2,11 +2,12 @@ import { contentUuid } from '../base/hash.js';
 import { byText, compareText, sortedUnique } from '../base/order.js';
 import { readFhirDate } from '../base/dates.js';
 import type { Advisory, FiredDetail, HipEvaluation } from '../engine/evaluate.js';
-import type { Explanation, Found } from '../engine/explanation.js';
+import type { Found } from '../engine/explanation.js';
 import { foundIn } from '../engine/compare.js';
 import type { Hip } from '../facts/definitions.js';
 import type { Fact } from '../facts/fact.js';
-import type { Effect, Entry, Rule, Rulebook } from '../rulebook/types.js';
+import { conditionFacts } from '../rulebook/condition-facts.js';
+import type { Compute, Condition, Effect, Entry, Rule, Rulebook } from '../rulebook/types.js';
 import { fill, fillAll, fillFirst, placeholdersOf } from './message.js';
 import type { MessageScope } from './message.js';
 
@@ -71,19 +72,9 @@ export function advisoryCard(rule: Rule, advisory: Advisory, hip: HipEvaluation,
 
 /** A finding about the record as a whole is not pinned on whichever hip comes first. */
 function isAboutHip(rule: Rule, hip: HipEvaluation): boolean {
-  const kinds = new Set(factsOf(rule).flatMap((id) => hip.facts.get(id)?.provenance.from ?? []));
+  const kinds = new Set(conditionFacts(rule.when).flatMap((id) => hip.facts.get(id)?.provenance.from ?? []));
   const mine = hip.findings.filter(({ from }) => from.some((name) => kinds.has(name)));
   return mine.some((finding) => finding.hip !== 'any');
-}
-
-function factsOf(rule: Rule): readonly string[] {
-  const collect = (condition: Rule['when']): readonly string[] =>
-    condition.kind === 'leaf'
-      ? [condition.fact]
-      : condition.kind === 'not'
-        ? collect(condition.child)
-        : condition.children.flatMap(collect);
-  return collect(rule.when);
 }
 
 export function hipTitle(hip: Hip): string {
@@ -177,7 +168,7 @@ function extensionOf(
   const { rulebook } = context;
   const dates = inputDates(fired.facts);
   const { mechanism, prognosis, treatment } = rule.certainty;
-  const members: Readonly<Record<string, unknown>> = {
+  return {
     evaluation: context.evaluation,
     rule: rule.id,
     ruleVersion: rule.version,
@@ -190,87 +181,100 @@ function extensionOf(
     hip: advisory.hip,
     construct: advisory.construct,
     outcome: advisory.outcome,
-    confidence: withoutEmpty({ mechanism, prognosis, treatment, data: fired.data }),
-    facts: fired.facts.map(factMember),
-    computed: computedMembers(fired),
-    parameters: parameterMembers(rule, advisory, fired, rulebook),
-    assumptions: fired.assumptions,
+    confidence: { mechanism, prognosis, treatment, data: fired.data },
+    facts: some(fired.facts.map(factMember)),
+    computed: some(computedMembers(fired)),
+    parameters: some(parameterMembers(rule, fired, rulebook)),
+    assumptions: some(fired.assumptions),
     evaluatedAt: context.evaluatedAt,
     newestInput: dates.at(-1),
     oldestInput: dates[0],
-    citations: citationMembers(rule, fired, rulebook),
+    citations: some(citationMembers(rule, fired, rulebook)),
   };
-  return withoutEmpty(members);
 }
 
-function withoutEmpty(members: Readonly<Record<string, unknown>>): Readonly<Record<string, unknown>> {
-  return Object.fromEntries(
-    Object.entries(members).filter(
-      ([, value]) => value !== undefined && value !== '' && !(Array.isArray(value) && value.length === 0),
-    ),
-  );
+/** An empty list is no member: JSON leaves undefined ones out. */
+function some<Item>(list: readonly Item[]): readonly Item[] | undefined {
+  return list.length === 0 ? undefined : list;
 }
 
 function factMember(fact: Fact): Readonly<Record<string, unknown>> {
   const value: Found | undefined =
     fact.state.status === 'present' ? foundIn(fact.state.value).found : undefined;
-  return withoutEmpty({
+  return {
     id: fact.id,
     value,
     unit: fact.unit,
     stage: fact.stage,
     method: fact.method,
-    from: fact.provenance.from,
-    remarks: fact.remarks,
-  });
+    from: some(fact.provenance.from),
+    remarks: some(fact.remarks),
+  };
 }
 
 function computedMembers(fired: FiredDetail): readonly Readonly<Record<string, unknown>>[] {
   const own = fired.computed.flatMap(({ id, shown, unit, motion, assumptions }) =>
-    shown === undefined ? [] : [withoutEmpty({ id, value: shown, unit, motion, assumptions })],
+    shown === undefined ? [] : [{ id, value: shown, unit, motion, assumptions: some(assumptions) }],
   );
-  const variants = [...fired.numbers.entries()].flatMap(([name, number]) => {
-    const isOwn = number.computation !== undefined && Object.keys(number.with).length === 0;
-    const { value, unit, motion, assumptions } = number;
-    return isOwn
-      ? []
-      : [withoutEmpty({ id: number.computation, name, value, unit, motion, with: number.with, assumptions })];
+  const numbers = [...fired.numbers.entries()].map(([name, number]) => {
+    const { computation, value, unit, motion, assumptions } = number;
+    const isPlan = computation !== undefined && Object.keys(number.with).length === 0;
+    const shared = { value, unit, motion, assumptions: some(assumptions) };
+    return isPlan ? { id: computation, ...shared } : { id: computation, name, ...shared, with: number.with };
   });
-  return [...own, ...variants];
+  return [...own, ...numbers];
 }
 
-/** Every limit the rule compared with and every parameter its words or numbers use. */
+const parametersTold = new WeakMap<FiredDetail['finding'], readonly string[]>();
+
+/** Every limit the rule compares with and every parameter its words or numbers use: the same for each firing. */
 function parameterMembers(
   rule: Rule,
-  advisory: Advisory,
   fired: FiredDetail,
   rulebook: Rulebook,
 ): readonly Readonly<Record<string, unknown>>[] {
-  const compared = advisory.when ? parametersIn(advisory.when) : [];
-  const texts = [
-    ...fired.finding.summary,
-    ...fired.finding.found,
-    ...(fired.finding.options ?? []),
-    fired.finding.sure,
-  ];
-  const named = texts.flatMap(placeholdersOf).map((name) => name.split('.')[0] ?? '');
-  const inputs = JSON.stringify(rule.compute ?? {}).matchAll(/"parameter":"([^"]+)"/g);
-  const ids = sortedUnique([...compared, ...named, ...[...inputs].map(([, id]) => id ?? '')]);
+  const { finding } = fired;
+  const ids = parametersTold.get(finding) ?? parametersOfFinding(rule, fired);
+  parametersTold.set(finding, ids);
   return ids.flatMap((id) => {
     const parameter = rulebook.parameters.get(id);
     return parameter ? [{ id, value: parameter.value, unit: parameter.unit }] : [];
   });
 }
 
-function parametersIn(explanation: Explanation): readonly string[] {
-  switch (explanation.kind) {
-    case 'compare':
-      return explanation.parameter === undefined ? [] : [explanation.parameter];
-    case 'not':
-      return parametersIn(explanation.child);
-    default:
-      return explanation.children.flatMap(parametersIn);
-  }
+function parametersOfFinding(rule: Rule, { finding }: FiredDetail): readonly string[] {
+  const named = namedParameters(finding);
+  const inputs = named.flatMap((name) => parametersOf(rule.compute?.[name]));
+  return sortedUnique([...parametersIn(rule.when), ...named, ...inputs]);
+}
+
+function namedParameters(finding: FiredDetail['finding']): readonly string[] {
+  const texts = [...finding.summary, ...finding.found, ...(finding.options ?? []), finding.sure];
+  return texts.flatMap(placeholdersOf).map((name) => name.split('.')[0] ?? '');
+}
+
+function parametersOf(compute: Compute | undefined): readonly string[] {
+  if (!compute) return [];
+  const of = (inputs: object): readonly string[] =>
+    Object.values(inputs).flatMap((source: unknown) => (isReference(source) ? [source.parameter] : []));
+  if ('computation' in compute) return of(compute.with ?? {});
+  if ('change' in compute) return [compute.change.step.parameter, ...of(compute.change.with ?? {})];
+  return [compute.matching.within.parameter, ...of(compute.matching.with)];
+}
+
+function isReference(source: unknown): source is { readonly parameter: string } {
+  return (
+    typeof source === 'object' &&
+    source !== null &&
+    'parameter' in source &&
+    typeof source.parameter === 'string'
+  );
+}
+
+function parametersIn(condition: Condition): readonly string[] {
+  if (condition.kind === 'leaf')
+    return condition.limit.parameter === undefined ? [] : [condition.limit.parameter];
+  return (condition.kind === 'not' ? [condition.child] : condition.children).flatMap(parametersIn);
 }
 
 function citationMembers(

@@ -30,10 +30,29 @@ export function fill(template: string, scope: MessageScope): string | undefined 
   return undefined;
 }
 
+type Piece = { readonly text: string } | { readonly name: string };
+
+/** Templates belong to the rulebook, so their pieces are few and kept. */
+const pieces = new Map<string, readonly Piece[]>();
+
+function piecesOf(template: string): readonly Piece[] {
+  const known = pieces.get(template);
+  if (known) return known;
+  const split = template
+    .split(PLACEHOLDER)
+    .map((part, index) => (index % 2 === 0 ? { text: part } : { name: part }));
+  pieces.set(template, split);
+  return split;
+}
+
 function fillOne(template: string, scope: MessageScope): string | undefined {
-  const values = new Map(placeholdersOf(template).map((name) => [name, valueOf(name, scope)]));
-  if ([...values.values()].includes(undefined)) return undefined;
-  return template.replaceAll(PLACEHOLDER, (_whole, name: string) => values.get(name) ?? '');
+  let filled = '';
+  for (const piece of piecesOf(template)) {
+    const text = 'text' in piece ? piece.text : valueOf(piece.name, scope);
+    if (text === undefined) return undefined;
+    filled += text;
+  }
+  return filled;
 }
 
 /** All messages of a list that can be filled. */
@@ -52,7 +71,7 @@ export function fillFirst(templates: readonly string[], scope: MessageScope): st
 
 /** The names of all placeholders in a message. */
 export function placeholdersOf(template: string): readonly string[] {
-  return [...template.matchAll(PLACEHOLDER)].map(([, name]) => name ?? '');
+  return piecesOf(template).flatMap((piece) => ('name' in piece ? [piece.name] : []));
 }
 
 function valueOf(name: string, scope: MessageScope): string | undefined {

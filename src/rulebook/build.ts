@@ -1,9 +1,8 @@
 import { contentHash } from '../base/hash.js';
 import { compareText } from '../base/order.js';
 import type { z } from 'zod';
-import { foldIcdCode } from '../fhir/codings.js';
 import type { FactDefinition } from '../facts/definitions.js';
-import type { LateralityFamily, LateralityTables } from '../facts/laterality.js';
+import { lateralityTables } from '../facts/laterality.js';
 import type { FactKnowledge, MeasuringError } from '../facts/knowledge.js';
 import { ValueSetIndex } from '../facts/value-set-index.js';
 import { checkReferences } from './check-references.js';
@@ -100,6 +99,7 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
     hash: packHash(pack),
     rules,
     facts,
+    factById: new Map(facts.map((fact) => [fact.id, fact])),
     parameters,
     computations: computationFiles,
     citations: mapById(parsed.citations),
@@ -301,7 +301,7 @@ function knowledgeOf(
   return {
     definitions: facts,
     valueSets: new ValueSetIndex(lists),
-    laterality: lateralityOf(tables),
+    laterality: lateralityTables(tables.icd.families, tables.snomed),
     aliases: new Map(aliases),
     systems: about.systems,
     operations: new Map(Object.entries(about.operations)),
@@ -327,32 +327,6 @@ function measuringError(
       { byMethod: Object.fromEntries(errors), otherwise: numberOf(otherwise.parameter, parameters), unknown },
     ],
   ];
-}
-
-function lateralityOf(tables: {
-  readonly icd: z.infer<typeof icdLateralitySchema>;
-  readonly snomed: z.infer<typeof snomedLateralitySchema>;
-}): LateralityTables {
-  const families = tables.icd.families.map((family): readonly [string, LateralityFamily] => {
-    const codes =
-      family.codes &&
-      Object.fromEntries(Object.entries(family.codes).map(([code, side]) => [foldIcdCode(code), side]));
-    const { position, sides } = family;
-    const row = {
-      prefix: family.prefix,
-      ...(position !== undefined && { position }),
-      ...(sides && { sides }),
-      ...(codes && { codes }),
-    };
-    return [foldIcdCode(family.prefix), row];
-  });
-  return {
-    icd: new Map(families),
-    sidedCodes: new Map(Object.entries(tables.snomed.sidedCodes)),
-    sidedSites: new Map(Object.entries(tables.snomed.sidedSites)),
-    hipSites: new Set(tables.snomed.hipSites),
-    sides: new Map(Object.entries(tables.snomed.sides)),
-  };
 }
 
 function sortIssues(issues: readonly RulebookIssue[]): readonly RulebookIssue[] {

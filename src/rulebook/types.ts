@@ -53,6 +53,7 @@ export interface Rulebook {
   readonly hash: string;
   readonly rules: readonly Rule[];
   readonly facts: readonly FactDefinition[];
+  readonly factById: ReadonlyMap<string, FactDefinition>;
   readonly parameters: ReadonlyMap<string, Parameter>;
   readonly computations: ReadonlyMap<string, ComputationFile>;
   readonly citations: ReadonlyMap<string, Citation>;

@@ -1,0 +1,37 @@
+import { z } from 'zod';
+import {
+  aliasesSchema,
+  citationSchema,
+  computationSchema,
+  factSchema,
+  icdLateralitySchema,
+  namedConditionSchema,
+  parameterGroupSchema,
+  ruleSchema,
+  rulebookSchema,
+  snomedLateralitySchema,
+  valueSetSchema,
+} from './schema.js';
+
+const SCHEMAS = {
+  advisory: ruleSchema,
+  aliases: aliasesSchema,
+  citation: citationSchema,
+  computation: z.union([computationSchema, parameterGroupSchema]),
+  condition: namedConditionSchema,
+  fact: factSchema,
+  'laterality-icd-10-cm': icdLateralitySchema,
+  'laterality-snomed-ct': snomedLateralitySchema,
+  rulebook: rulebookSchema,
+  'value-set': valueSetSchema,
+} as const;
+
+/** JSON Schema of every kind of rulebook file, by name, as text: for editors and for whoever writes rules elsewhere. */
+export function jsonSchemas(): ReadonlyMap<string, string> {
+  return new Map(
+    Object.entries(SCHEMAS).map(([name, schema]) => [
+      name,
+      `${JSON.stringify(z.toJSONSchema(schema), null, 2)}\n`,
+    ]),
+  );
+}

@@ -1,0 +1,56 @@
+import { createHash } from 'node:crypto';
+import { readFileSync } from 'node:fs';
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { canonicalJson } from '../../src/base/canonical-json.js';
+import type { JsonObject } from '../../src/fhir/json.js';
+import { answerFor, testPatients } from './patients.js';
+
+function shuffled(bundle: JsonObject, order: readonly number[]): JsonObject {
+  const entries = bundle['entry'] as readonly unknown[];
+  const ranked = entries.map((entry, index) => ({ entry, key: order[index % order.length] ?? 0, index }));
+  return {
+    ...bundle,
+    entry: ranked.sort((a, b) => a.key - b.key || b.index - a.index).map(({ entry }) => entry),
+  };
+}
+
+describe('same input, same output', () => {
+  it('to the byte, however the entries of a bundle are shuffled', async () => {
+    for (const { bundle, expected } of testPatients()) {
+      for (const hook of Object.keys(expected.cards)) {
+        const straight = await answerFor(bundle, hook);
+        await fc.assert(
+          fc.asyncProperty(
+            fc.array(fc.integer({ min: 0, max: 1000 }), { minLength: 5, maxLength: 20 }),
+            async (order) => {
+              const other = await answerFor(shuffled(bundle, order), hook);
+              expect(JSON.stringify(other.cards)).toBe(JSON.stringify(straight.cards));
+              expect(canonicalJson(other.evaluation?.() ?? null)).toBe(
+                canonicalJson(straight.evaluation?.() ?? null),
+              );
+            },
+          ),
+          { numRuns: 5, seed: 20261124 },
+        );
+      }
+    }
+  });
+
+  it('keeps the SHA-256 of a golden evaluation whose numbers are checked elsewhere against closed forms', async () => {
+    // Truth: snapshot beside closed forms; steep-cup.test.ts and triggers.test.ts assert this patient's numbers.
+    const golden = JSON.parse(readFileSync(new URL('./golden.json', import.meta.url), 'utf8')) as Readonly<
+      Record<string, string>
+    >;
+    const patient = testPatients().find(({ name }) => name === golden['patient']);
+    if (!patient) throw new Error('the golden patient is gone');
+    const evaluation = (await answerFor(patient.bundle, 'order-sign')).evaluation?.();
+    const hash = createHash('sha256')
+      .update(canonicalJson(evaluation ?? null))
+      .digest('hex');
+    expect({ rulebook: evaluation?.rulebook.hash, evaluation: hash }).toEqual({
+      rulebook: golden['rulebookHash'],
+      evaluation: golden['evaluationSha256'],
+    });
+  });
+});
