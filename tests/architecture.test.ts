@@ -18,7 +18,7 @@ const TABLE: Readonly<Record<string, readonly string[]>> = {
   render: ['base', 'fhir', 'facts', 'rulebook', 'engine'],
   advice: ['base', 'fhir', 'facts', 'rulebook', 'engine', 'render'],
   server: ['base', 'fhir', 'rulebook', 'rulebook-files', 'render', 'advice'],
-  cli: ['base', 'fhir', 'facts', 'rulebook', 'rulebook-files', 'engine', 'render', 'advice', 'server'],
+  cli: ['base', 'biomechanics', 'fhir', 'facts', 'rulebook', 'rulebook-files', 'engine', 'render', 'advice', 'server'],
 };
 
 /** No clock, randomness, environment, disk or network. */

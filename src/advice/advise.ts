@@ -12,7 +12,7 @@ import { referenceOf } from '../fhir/references.js';
 import type { PatientRecord } from '../facts/patient-record.js';
 import { readPatient, readRecord } from '../facts/read-record.js';
 import { advisoryCard, sortCards } from '../render/card.js';
-import type { Card, CardContext } from '../render/card.js';
+import type { Card, CardContext } from '../render/card-types.js';
 import { dataGapCard, findDataGap } from '../render/data-gap-card.js';
 import type { Rule, Rulebook } from '../rulebook/types.js';
 import { evaluationId, writeEvaluation } from './evaluation.js';

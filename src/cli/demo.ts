@@ -5,7 +5,7 @@ import type { Service } from '../advice/index.js';
 import { asObject, asText, objectsIn } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
 import { cardText } from '../render/text.js';
-import type { Card } from '../render/card.js';
+import type { Card } from '../render/card-types.js';
 import { loadRulebook } from '../rulebook-files/load-rulebook.js';
 import type { Rulebook } from '../rulebook/types.js';
 import { readConfig } from '../server/config.js';
@@ -34,6 +34,10 @@ async function demo(): Promise<void> {
   );
   say(`Patient: ${describePatient(bundle)} (invented)\n`);
   for (const entry of SERVICES) await show(entry, bundle, rulebook, service.url);
+  if (process.env['KOTYLE_DEMO_ONCE'] === 'true') {
+    await service.stop();
+    return;
+  }
   say(`Serving on ${service.url}/cds-services until you press Ctrl+C.`);
   for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void service.stop());
 }

@@ -4,10 +4,10 @@ import { sortedUnique } from '../base/order.js';
 import { roundForUnit } from '../base/rounding.js';
 import { degrees } from '../base/units.js';
 import type { NamedPose } from '../biomechanics/pose.js';
-import type { Fact, FactState } from '../facts/fact.js';
 import { NO_PROVENANCE, exactNumber, quantityOf } from '../facts/fact.js';
-import type { Compute, ComputationFile, Rulebook } from '../rulebook/types.js';
-import { numberOf } from '../rulebook/build.js';
+import type { Fact, FactState } from '../facts/fact.js';
+import { numberOf } from '../rulebook/resolve-facts.js';
+import type { ComputationFile, Rulebook } from '../rulebook/types.js';
 import type { ComputationTable } from './computations.js';
 
 /** A computation as rules and readers see it. */
@@ -79,7 +79,11 @@ interface Shown {
 }
 
 /** The value a reader sees: exact inputs, replaced ones, and defaults that are said aloud. */
-function show(file: ComputationFile, scope: ComputeScope, replaced: Readonly<Record<string, number>>): Shown {
+export function show(
+  file: ComputationFile,
+  scope: ComputeScope,
+  replaced: Readonly<Record<string, number>>,
+): Shown {
   const inputs: Record<string, number> = {};
   const assumptions: string[] = [];
   for (const { fact, whenMissing } of file.inputs) {
@@ -213,160 +217,4 @@ function cornersOf(spans: Readonly<Record<string, Interval>>): readonly Readonly
     corners = corners.flatMap((corner) => ends.map((end) => ({ ...corner, [fact]: end })));
   }
   return corners;
-}
-
-/** A number a message shows beside the facts, by the name the rule gives it. */
-export interface ShownNumber {
-  readonly value: number;
-  readonly unit: string;
-  readonly assumptions: readonly string[];
-  readonly motion?: string;
-  /** Inputs that differ from the plan, for whoever checks the number. */
-  readonly with: Readonly<Record<string, number>>;
-  readonly computation?: string;
-}
-
-/** The wanted numbers of a rule's `compute`, in the order written; a number that can't be had is left out. */
-export function computeForRule(
-  compute: Readonly<Record<string, Compute>> | undefined,
-  wanted: ReadonlySet<string>,
-  scope: ComputeScope,
-): ReadonlyMap<string, ShownNumber> {
-  const numbers = new Map<string, ShownNumber>();
-  for (const [name, one] of Object.entries(compute ?? {})) {
-    if (!wanted.has(name)) continue;
-    const number = shownNumber(one, numbers, scope);
-    if (number) numbers.set(name, number);
-  }
-  return numbers;
-}
-
-type Inputs =
-  Readonly<Record<string, { readonly parameter: string } | { readonly computed: string }>> | undefined;
-
-function shownNumber(
-  compute: Compute,
-  numbers: ReadonlyMap<string, ShownNumber>,
-  scope: ComputeScope,
-): ShownNumber | undefined {
-  if ('computation' in compute) {
-    const replaced = resolveInputs(compute.with, numbers, scope);
-    if (!replaced || (compute.onlyLarger && !isLarger(replaced, scope))) return undefined;
-    return one(compute.computation, replaced, scope);
-  }
-  if ('change' in compute) return changeNumber(compute.change, numbers, scope);
-  return matchingNumber(compute.matching, numbers, scope);
-}
-
-function isLarger(replaced: Readonly<Record<string, number>>, scope: ComputeScope): boolean {
-  return Object.entries(replaced).every(
-    ([fact, value]) => value > (exactNumber(scope.facts.get(fact)) ?? Infinity),
-  );
-}
-
-function one(
-  computation: string,
-  replaced: Readonly<Record<string, number>>,
-  scope: ComputeScope,
-): ShownNumber | undefined {
-  const file = scope.rulebook.computations.get(computation);
-  if (!file) return undefined;
-  const shown = show(file, scope, replaced);
-  if (shown.value === undefined) return undefined;
-  return {
-    value: shown.value,
-    unit: file.unit,
-    assumptions: shown.assumptions,
-    ...(shown.motion !== undefined && { motion: shown.motion }),
-    with: replaced,
-    computation,
-  };
-}
-
-function resolveInputs(
-  inputs: Inputs,
-  numbers: ReadonlyMap<string, ShownNumber>,
-  scope: ComputeScope,
-): Readonly<Record<string, number>> | undefined {
-  const resolved: Record<string, number> = {};
-  for (const [fact, source] of Object.entries(inputs ?? {})) {
-    const value =
-      'parameter' in source
-        ? numberOf(source.parameter, scope.rulebook.parameters)
-        : numbers.get(source.computed)?.value;
-    if (value === undefined) return undefined;
-    resolved[fact] = value;
-  }
-  return resolved;
-}
-
-/** How much a computation changes when one input grows by a step, per unit of that input. */
-function changeNumber(
-  change: Extract<Compute, { change: unknown }>['change'],
-  numbers: ReadonlyMap<string, ShownNumber>,
-  scope: ComputeScope,
-): ShownNumber | undefined {
-  const replaced = resolveInputs(change.with, numbers, scope);
-  const start = replaced?.[change.per] ?? exactNumber(scope.facts.get(change.per));
-  if (!replaced || start === undefined) return undefined;
-  const step = numberOf(change.step.parameter, scope.rulebook.parameters);
-  const before = one(change.computation, replaced, scope);
-  const after = one(change.computation, { ...replaced, [change.per]: start + step }, scope);
-  if (!before || !after) return undefined;
-  const unit = `${before.unit}/${unitOfFact(change.per, scope)}`;
-  return {
-    value: roundForUnit((after.value - before.value) / step, 'mm'),
-    unit,
-    assumptions: before.assumptions,
-    with: replaced,
-  };
-}
-
-/** The whole-number input whose result comes closest to another number; the smaller one on a tie. */
-function matchingNumber(
-  matching: Extract<Compute, { matching: unknown }>['matching'],
-  numbers: ReadonlyMap<string, ShownNumber>,
-  scope: ComputeScope,
-): ShownNumber | undefined {
-  const target = numbers.get(matching.equals)?.value;
-  const replaced = resolveInputs(matching.with, numbers, scope);
-  const range = scope.rulebook.parameters.get(matching.within.parameter)?.value;
-  if (target === undefined || !replaced || !Array.isArray(range)) return undefined;
-  const [low, high] = range;
-  if (typeof low !== 'number' || typeof high !== 'number') return undefined;
-  const at = (candidate: number): number | undefined =>
-    one(matching.computation, { ...replaced, [matching.vary]: candidate }, scope)?.value;
-  const best = closestWhole({ low: Math.ceil(low), high: Math.floor(high) }, target, at);
-  return best === undefined
-    ? undefined
-    : { value: best, unit: unitOfFact(matching.vary, scope), assumptions: [], with: replaced };
-}
-
-/**
- * The whole number of a range at which a rising function comes closest to a target, by bisection; the smaller one on
- * a tie. Undefined when the target lies outside what the range reaches: the nearest end would be taken for equal.
- */
-function closestWhole(
-  range: Interval,
-  target: number,
-  at: (candidate: number) => number | undefined,
-): number | undefined {
-  let { low, high } = range;
-  const [first, last] = [at(low), at(high)];
-  if (first === undefined || last === undefined || target < first || target > last) return undefined;
-  while (high - low > 1) {
-    const middle = Math.floor((low + high) / 2);
-    const value = at(middle);
-    if (value === undefined) return undefined;
-    if (value < target) low = middle;
-    else high = middle;
-  }
-  const [below, above] = [at(low), at(high)];
-  if (below === undefined || above === undefined) return undefined;
-  return target - below <= above - target ? low : high;
-}
-
-function unitOfFact(id: string, scope: ComputeScope): string {
-  const fact = scope.rulebook.factById.get(id);
-  return (fact && 'unit' in fact ? fact.unit : undefined) ?? '1';
 }

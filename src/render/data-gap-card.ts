@@ -1,7 +1,7 @@
 import { sortedUnique } from '../base/order.js';
 import type { HipEvaluation } from '../engine/evaluate.js';
-import { cardUuid, hipTitle, RULE_SYSTEM } from './card.js';
-import type { Card, CardContext } from './card.js';
+import { cardUuid, hipTitle, RULE_SYSTEM } from './card-types.js';
+import type { Card, CardContext } from './card-types.js';
 
 /** A set that was not wholly read, and how many rules it left undecided. */
 export interface DataGap {

@@ -1,5 +1,6 @@
 import { formatDate } from '../base/dates.js';
-import type { Computed, ShownNumber } from '../engine/compute.js';
+import type { Computed } from '../engine/compute.js';
+import type { ShownNumber } from '../engine/shown-numbers.js';
 import type { Explanation } from '../engine/explanation.js';
 import type { Fact } from '../facts/fact.js';
 import { exactNumber, quantityOf } from '../facts/fact.js';

@@ -1,4 +1,4 @@
-import type { Card } from './card.js';
+import type { Card } from './card-types.js';
 
 const WIDTH = 100;
 

@@ -1,5 +1,5 @@
 import { baseId } from './code-lists.js';
-import type { ParsedPack } from './build.js';
+import type { ParsedPack } from './parse-pack.js';
 import type { RulebookIssue } from './pack.js';
 import type { Parsed } from './parse.js';
 import type { RuleFile } from './types.js';

@@ -2,6 +2,7 @@ import autocannon from 'autocannon';
 import { spawn } from 'node:child_process';
 import type { ChildProcess } from 'node:child_process';
 import { once } from 'node:events';
+import { createServer } from 'node:net';
 import { fileURLToPath } from 'node:url';
 import { answerFor, inputFor, testPatient } from '../advice/patients.js';
 
@@ -13,6 +14,7 @@ const ROUNDS = Number(process.env['KOTYLE_BENCH_ROUNDS'] ?? 5);
 const SECONDS = Number(process.env['KOTYLE_BENCH_SECONDS'] ?? 4);
 const CONNECTIONS = 8;
 const RESOURCES = 30;
+const PATIENT = process.env['KOTYLE_BENCH_PATIENT'] ?? 'steep-cup-large-head';
 
 interface Round {
   readonly rate: number;
@@ -20,30 +22,77 @@ interface Round {
   readonly p99: number;
 }
 
-async function start(file: string): Promise<{ readonly port: number; readonly child: ChildProcess }> {
-  const path = fileURLToPath(new URL(file, import.meta.url));
+interface Running {
+  readonly port: number;
+  readonly child: ChildProcess;
+}
+
+/** The service as `npm start` runs it, from dist, without log lines. */
+async function startService(): Promise<Running> {
+  const port = await freePort();
+  const path = fileURLToPath(new URL('../../dist/cli/serve.js', import.meta.url));
+  const env = { ...process.env, KOTYLE_PORT: String(port), KOTYLE_LOG_LEVEL: 'silent' };
+  const child = spawn(process.execPath, [path], { stdio: 'inherit', env });
+  for (let tries = 0; tries < 100; tries += 1) {
+    const healthy = await fetch(`http://127.0.0.1:${port}/health`).then(
+      ({ ok }) => ok,
+      () => false,
+    );
+    if (healthy) return { port, child };
+    await new Promise((resolve) => setTimeout(resolve, 50));
+  }
+  throw new Error('the service did not start');
+}
+
+async function freePort(): Promise<number> {
+  const server = createServer().listen(0, '127.0.0.1');
+  await once(server, 'listening');
+  const address = server.address();
+  server.close();
+  return typeof address === 'object' && address ? address.port : 0;
+}
+
+async function startEcho(): Promise<Running> {
+  const path = fileURLToPath(new URL('./echo-server.ts', import.meta.url));
   const child = spawn(process.execPath, ['--import', 'tsx', path], { stdio: ['ignore', 'pipe', 'inherit'] });
   const [chunk] = (await once(child.stdout, 'data')) as [Buffer];
   return { port: Number(chunk.toString().trim()), child };
 }
 
-/** The demo patient's call, filled up with ordinary resources to thirty. */
+/** The patient's call, filled up with ordinary resources to thirty. */
 function body(): { readonly text: string; readonly resources: number } {
-  const input = inputFor(testPatient('demo-parkinson-steep-cup').bundle, 'order-sign');
-  if (!input) throw new Error('the demo patient has no order');
-  const filler = Array.from({ length: RESOURCES - 9 }, (_unused, index) => ({
+  const input = inputFor(testPatient(PATIENT).bundle, 'order-sign');
+  if (!input) throw new Error(`${PATIENT} has no order`);
+  const own = JSON.stringify(input).split('"id":').length - 1;
+  const filler = Array.from({ length: RESOURCES - own }, (_unused, index) => ({
     resource: {
       resourceType: 'Condition',
       id: `other-${index}`,
-      clinicalStatus: { coding: [{ system: 'http://terminology.hl7.org/CodeSystem/condition-clinical', code: 'active' }] },
-      verificationStatus: { coding: [{ system: 'http://terminology.hl7.org/CodeSystem/condition-ver-status', code: 'confirmed' }] },
-      code: { coding: [{ system: 'http://hl7.org/fhir/sid/icd-10-cm', code: `J${10 + index}.1`, display: 'something else' }], text: 'something else' },
+      clinicalStatus: {
+        coding: [{ system: 'http://terminology.hl7.org/CodeSystem/condition-clinical', code: 'active' }],
+      },
+      verificationStatus: {
+        coding: [{ system: 'http://terminology.hl7.org/CodeSystem/condition-ver-status', code: 'confirmed' }],
+      },
+      code: {
+        coding: [
+          {
+            system: 'http://hl7.org/fhir/sid/icd-10-cm',
+            code: `J${10 + index}.1`,
+            display: 'something else',
+          },
+        ],
+        text: 'something else',
+      },
       subject: { reference: `Patient/${input.patientId}` },
       onsetDateTime: '2014-05-01',
     },
   }));
   const conditions = input.prefetch['conditions'] as { readonly entry: readonly unknown[] };
-  const prefetch = { ...input.prefetch, conditions: { ...conditions, entry: [...conditions.entry, ...filler] } };
+  const prefetch = {
+    ...input.prefetch,
+    conditions: { ...conditions, entry: [...conditions.entry, ...filler] },
+  };
   const request = { hook: 'order-sign', hookInstance: input.hookInstance, context: input.context, prefetch };
   const text = JSON.stringify(request);
   return { text, resources: text.split('"resourceType"').length - 1 - text.split('"Bundle"').length + 1 };
@@ -58,7 +107,8 @@ async function round(port: number, path: string, text: string): Promise<Round> {
     connections: CONNECTIONS,
     duration: SECONDS,
   });
-  if (result.non2xx > 0 || result.errors > 0) throw new Error(`${path}: ${result.non2xx} refused, ${result.errors} failed`);
+  if (result.non2xx > 0 || result.errors > 0)
+    throw new Error(`${path}: ${result.non2xx} refused, ${result.errors} failed`);
   return { rate: result.requests.average, p50: result.latency.p50, p99: result.latency.p99 };
 }
 
@@ -68,15 +118,18 @@ function median(values: readonly number[]): number {
 
 async function bench(): Promise<void> {
   const { text, resources } = body();
-  const cards = (await answerFor(testPatient('demo-parkinson-steep-cup').bundle, 'order-sign')).cards.length;
-  const [service, echo] = [await start('./service-server.ts'), await start('./echo-server.ts')];
+  const cards = (await answerFor(testPatient(PATIENT).bundle, 'order-sign')).cards.length;
+  const [service, echo] = [await startService(), await startEcho()];
   const servicePath = '/cds-services/hip-stability-order';
   const pairs: { readonly ours: Round; readonly echo: Round }[] = [];
   try {
     await round(service.port, servicePath, text);
     await round(echo.port, '/echo', text);
     for (let index = 0; index < ROUNDS; index += 1) {
-      pairs.push({ ours: await round(service.port, servicePath, text), echo: await round(echo.port, '/echo', text) });
+      pairs.push({
+        ours: await round(service.port, servicePath, text),
+        echo: await round(echo.port, '/echo', text),
+      });
     }
   } finally {
     service.child.kill();
@@ -86,7 +139,7 @@ async function bench(): Promise<void> {
   const ratio = of(({ ours, echo: base }) => ours.rate / base.rate);
   process.stdout.write(
     [
-      `order-sign, ${resources} resources, ${Math.round(text.length / 1024)} KiB, ${cards} cards; ${CONNECTIONS} connections, ${ROUNDS} rounds of ${SECONDS} s, medians`,
+      `order-sign of ${PATIENT}, ${resources} resources, ${Math.round(text.length / 1024)} KiB, ${cards} cards; ${CONNECTIONS} connections, ${ROUNDS} rounds of ${SECONDS} s, medians`,
       `order-sign  ${of(({ ours }) => ours.rate).toFixed(0)} calls/s  p50 ${of(({ ours }) => ours.p50)} ms  p99 ${of(({ ours }) => ours.p99)} ms`,
       `echo        ${of(({ echo: base }) => base.rate).toFixed(0)} calls/s  p50 ${of(({ echo: base }) => base.p50)} ms  p99 ${of(({ echo: base }) => base.p99)} ms`,
       `ratio       ${ratio.toFixed(3)} of the echo's throughput (at least 0.333 wanted)`,

@@ -1,0 +1,88 @@
+import { canonicalJson } from '../base/canonical-json.js';
+import { compareText } from '../base/order.js';
+import { readDataSet } from '../fhir/bundle.js';
+import type { DataSet } from '../fhir/bundle.js';
+import { asObject, asText } from '../fhir/json.js';
+import type { JsonObject } from '../fhir/json.js';
+import { nameOf } from '../fhir/references.js';
+import type { Located } from '../fhir/references.js';
+import { ownershipOf } from '../fhir/same-patient.js';
+import type { PatientIdentity } from '../fhir/same-patient.js';
+import type { DataFinding } from './definitions.js';
+import type { FactKnowledge } from './knowledge.js';
+import type { PatientRecord } from './patient-record.js';
+import type { RecordInput } from './read-record.js';
+import type { Note } from './readings.js';
+import { isLive } from './appointments.js';
+
+interface OwnSets {
+  readonly own: ReadonlyMap<string, DataSet>;
+  readonly findings: readonly DataFinding[];
+  readonly notes: readonly Note[];
+}
+
+/** Every published set, freed of other patients' resources; those are counted and, if about a hip, reported. */
+export function ownSets(input: RecordInput): OwnSets {
+  const own = new Map<string, DataSet>();
+  const findings: DataFinding[] = [];
+  const notes: Note[] = [];
+  for (const key of input.keys) {
+    const set = readDataSet(input.prefetch, key);
+    const mine = set.resources.filter((located) => key === 'patient' || isOwn(located, input.identity));
+    const others = set.resources.filter((located) => !mine.includes(located));
+    own.set(key, { ...set, resources: mine });
+    for (const located of others) {
+      const from = nameOf(located);
+      notes.push({ from, why: 'another patient' });
+      if (mattersForIdentity(located, input.knowledge)) findings.push(strangerFinding(from));
+    }
+  }
+  return { own, findings, notes };
+}
+
+function isOwn(located: Located, identity: PatientIdentity): boolean {
+  if (located.resource['resourceType'] === 'Appointment') return isLive(located.resource, identity);
+  return ownershipOf(located.resource, identity) !== 'other';
+}
+
+/** An order, plan or measure of another patient in this patient's record is an identity matter; a stray result is not. */
+function mattersForIdentity(located: Located, knowledge: FactKnowledge): boolean {
+  const text = canonicalJson([located.resource['code'], located.resource['category']]);
+  return located.resource['resourceType'] === 'Observation'
+    ? text.includes(knowledge.systems.measure) || text.includes(knowledge.systems.group.split('|')[0] ?? '')
+    : located.resource['resourceType'] === 'ServiceRequest';
+}
+
+function strangerFinding(from: string): DataFinding {
+  const text = 'an order, plan or measure in this record names another patient';
+  return { kind: 'other-patient', hip: 'any', construct: 'any', text, from: [from] };
+}
+
+export function missing(own: ReadonlyMap<string, DataSet>, keys: readonly string[]): readonly string[] {
+  return keys.filter((key) => own.get(key)?.status !== 'complete');
+}
+
+/** The same resource may come under two keys; the version updated last counts. */
+export function uniqueResources(all: readonly Located[]): readonly Located[] {
+  const byName = new Map<string, Located>();
+  for (const located of all) {
+    const name = nameOf(located);
+    const other = byName.get(name);
+    if (!other || isNewer(located.resource, other.resource)) byName.set(name, located);
+  }
+  return [...byName.entries()].sort(([a], [b]) => compareText(a, b)).map(([, located]) => located);
+}
+
+function isNewer(a: JsonObject, b: JsonObject): boolean {
+  const updated = (resource: JsonObject): string => asText(asObject(resource['meta'])?.['lastUpdated']) ?? '';
+  const order = compareText(updated(a), updated(b));
+  return order !== 0 ? order > 0 : compareText(canonicalJson(a), canonicalJson(b)) > 0;
+}
+
+export function describeSets(own: ReadonlyMap<string, DataSet>): PatientRecord['sets'] {
+  const entries = [...own.entries()].map(([key, set]) => {
+    const why = set.status === 'complete' ? {} : { why: set.why };
+    return [key, { status: set.status, count: set.resources.length, ...why }] as const;
+  });
+  return Object.fromEntries(entries);
+}

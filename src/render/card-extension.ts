@@ -1,0 +1,156 @@
+import { readFhirDate } from '../base/dates.js';
+import { compareText, sortedUnique } from '../base/order.js';
+import { foundIn } from '../engine/compare.js';
+import type { Advisory, FiredDetail } from '../engine/evaluate.js';
+import type { Found } from '../engine/explanation.js';
+import type { Fact } from '../facts/fact.js';
+import type { Compute, Condition, Rule, Rulebook } from '../rulebook/types.js';
+import type { CardContext } from './card-types.js';
+import { placeholdersOf } from './message.js';
+
+export function extensionOf(
+  rule: Rule,
+  advisory: Advisory,
+  fired: FiredDetail,
+  context: CardContext,
+): Readonly<Record<string, unknown>> {
+  const { rulebook } = context;
+  const dates = inputDates(fired.facts);
+  const { mechanism, prognosis, treatment } = rule.certainty;
+  return {
+    evaluation: context.evaluation,
+    rule: rule.id,
+    ruleVersion: rule.version,
+    rulebook: rulebook.about.version,
+    rulebookHash: rulebook.hash,
+    rulebookStatus: rulebook.about.experimental
+      ? `${rulebook.about.status}, experimental`
+      : rulebook.about.status,
+    engine: context.engine,
+    hip: advisory.hip,
+    construct: advisory.construct,
+    outcome: advisory.outcome,
+    confidence: { mechanism, prognosis, treatment, data: fired.data },
+    facts: some(fired.facts.map(factMember)),
+    computed: some(computedMembers(fired)),
+    parameters: some(parameterMembers(rule, fired, rulebook)),
+    assumptions: some(fired.assumptions),
+    evaluatedAt: context.evaluatedAt,
+    newestInput: dates.at(-1),
+    oldestInput: dates[0],
+    citations: some(citationMembers(rule, fired, rulebook)),
+  };
+}
+
+/** An empty list is no member: JSON leaves undefined ones out. */
+export function some<Item>(list: readonly Item[]): readonly Item[] | undefined {
+  return list.length === 0 ? undefined : list;
+}
+
+function factMember(fact: Fact): Readonly<Record<string, unknown>> {
+  const value: Found | undefined =
+    fact.state.status === 'present' ? foundIn(fact.state.value).found : undefined;
+  return {
+    id: fact.id,
+    value,
+    unit: fact.unit,
+    stage: fact.stage,
+    method: fact.method,
+    from: some(fact.provenance.from),
+    remarks: some(fact.remarks),
+  };
+}
+
+function computedMembers(fired: FiredDetail): readonly Readonly<Record<string, unknown>>[] {
+  const own = fired.computed.flatMap(({ id, shown, unit, motion, assumptions }) =>
+    shown === undefined ? [] : [{ id, value: shown, unit, motion, assumptions: some(assumptions) }],
+  );
+  const numbers = [...fired.numbers.entries()].map(([name, number]) => {
+    const { computation, value, unit, motion, assumptions } = number;
+    const isPlan = computation !== undefined && Object.keys(number.with).length === 0;
+    const shared = { value, unit, motion, assumptions: some(assumptions) };
+    return isPlan ? { id: computation, ...shared } : { id: computation, name, ...shared, with: number.with };
+  });
+  return [...own, ...numbers];
+}
+
+const parametersTold = new WeakMap<FiredDetail['finding'], readonly string[]>();
+
+/** Every limit the rule compares with and every parameter its words or numbers use: the same for each firing. */
+function parameterMembers(
+  rule: Rule,
+  fired: FiredDetail,
+  rulebook: Rulebook,
+): readonly Readonly<Record<string, unknown>>[] {
+  const { finding } = fired;
+  const ids = parametersTold.get(finding) ?? parametersOfFinding(rule, fired);
+  parametersTold.set(finding, ids);
+  return ids.flatMap((id) => {
+    const parameter = rulebook.parameters.get(id);
+    return parameter ? [{ id, value: parameter.value, unit: parameter.unit }] : [];
+  });
+}
+
+function parametersOfFinding(rule: Rule, { finding }: FiredDetail): readonly string[] {
+  const named = namedParameters(finding);
+  const inputs = named.flatMap((name) => parametersOf(rule.compute?.[name]));
+  return sortedUnique([...parametersIn(rule.when), ...named, ...inputs]);
+}
+
+function namedParameters(finding: FiredDetail['finding']): readonly string[] {
+  const texts = [...finding.summary, ...finding.found, ...(finding.options ?? []), finding.sure];
+  return texts.flatMap(placeholdersOf).map((name) => name.split('.')[0] ?? '');
+}
+
+function parametersOf(compute: Compute | undefined): readonly string[] {
+  if (!compute) return [];
+  const of = (inputs: object): readonly string[] =>
+    Object.values(inputs).flatMap((source: unknown) => (isReference(source) ? [source.parameter] : []));
+  if ('computation' in compute) return of(compute.with ?? {});
+  if ('change' in compute) return [compute.change.step.parameter, ...of(compute.change.with ?? {})];
+  return [compute.matching.within.parameter, ...of(compute.matching.with)];
+}
+
+function isReference(source: unknown): source is { readonly parameter: string } {
+  return (
+    typeof source === 'object' &&
+    source !== null &&
+    'parameter' in source &&
+    typeof source.parameter === 'string'
+  );
+}
+
+function parametersIn(condition: Condition): readonly string[] {
+  if (condition.kind === 'leaf')
+    return condition.limit.parameter === undefined ? [] : [condition.limit.parameter];
+  return (condition.kind === 'not' ? [condition.child] : condition.children).flatMap(parametersIn);
+}
+
+function citationMembers(
+  rule: Rule,
+  fired: FiredDetail,
+  rulebook: Rulebook,
+): readonly Readonly<Record<string, unknown>>[] {
+  const present = new Set(fired.facts.map(({ id }) => id));
+  const effects = (rule.effects ?? [])
+    .filter(({ fact }) => present.has(fact))
+    .flatMap(({ citations }) => citations);
+  const keys = sortedUnique([...(rule.citations ?? []).map(({ key }) => key), ...effects]);
+  return keys.flatMap((key) => {
+    const citation = rulebook.citations.get(key);
+    if (!citation) return [];
+    const { doi, pmid } = citation;
+    return [
+      { id: key, ...(doi !== null && { doi }), ...(pmid !== null && { pmid }), readAt: citation.readAt },
+    ];
+  });
+}
+
+/** Dates of the inputs, oldest first, compared as instants. */
+function inputDates(facts: readonly Fact[]): readonly string[] {
+  const dated = facts.flatMap(({ provenance }) => {
+    const span = readFhirDate(provenance.date);
+    return span && provenance.date !== undefined ? [{ date: provenance.date, from: span.from }] : [];
+  });
+  return dated.sort((a, b) => a.from - b.from || compareText(a.date, b.date)).map(({ date }) => date);
+}

@@ -1,0 +1,52 @@
+import { contentUuid } from '../base/hash.js';
+import type { Hip } from '../facts/definitions.js';
+import type { Entry, Rulebook } from '../rulebook/types.js';
+
+export type Indicator = 'info' | 'warning' | 'critical';
+
+/** A CDS Hooks card (2.0), as far as this service writes one. */
+export interface Card {
+  readonly uuid: string;
+  readonly summary: string;
+  readonly detail: string;
+  readonly indicator: Indicator;
+  readonly source: {
+    readonly label: string;
+    readonly topic: { readonly system: string; readonly code: string; readonly display: string };
+  };
+  readonly extension: { readonly 'example.kotyle.advisory': Readonly<Record<string, unknown>> };
+}
+
+/** What is the same for all cards of one answer, and makes their ids. */
+export interface CardContext {
+  readonly rulebook: Rulebook;
+  readonly entry: Entry;
+  readonly service: string;
+  readonly hookInstance: string;
+  /** The authenticated client; `-` where calls are not authenticated. */
+  readonly iss: string;
+  readonly evaluation: string;
+  readonly evaluatedAt: string;
+  readonly engine: string;
+}
+
+export const RULE_SYSTEM = 'https://kotyle.example/fhir/CodeSystem/rule';
+
+/** Most characters a summary may have (the standard allows fewer than 140). */
+export const LONGEST_SUMMARY = 110;
+
+export function hipTitle(hip: Hip): string {
+  switch (hip) {
+    case 'left':
+      return 'Left hip';
+    case 'right':
+      return 'Right hip';
+    case 'unknown':
+      return 'Hip, side not stated';
+  }
+}
+
+export function cardUuid(kind: string, hip: string, construct: string, context: CardContext): string {
+  const { iss, service, entry, hookInstance, rulebook } = context;
+  return contentUuid([iss, service, entry, hookInstance, kind, hip, construct, rulebook.hash, '-']);
+}
