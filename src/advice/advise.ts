@@ -10,7 +10,7 @@ import type { PatientIdentity } from '../fhir/same-patient.js';
 import { namesPatient } from '../fhir/same-patient.js';
 import { referenceOf } from '../fhir/references.js';
 import type { PatientRecord } from '../facts/patient-record.js';
-import { readPatient, readRecord } from '../facts/read-record.js';
+import { readPatients, readRecord } from '../facts/read-record.js';
 import { advisoryCard, sortCards } from '../render/card.js';
 import type { Card, CardContext } from '../render/card-types.js';
 import { dataGapCard, findDataGap } from '../render/data-gap-card.js';
@@ -53,6 +53,8 @@ export type Advice =
       readonly evaluation?: () => Evaluation;
       readonly hips: readonly HipEvaluation[];
       readonly record?: PatientRecord;
+      /** Set when the user is a patient or relative: advice is for professionals. */
+      readonly layUser?: true;
       readonly faults: readonly EngineFault[];
     }
   | { readonly kind: 'refused' | 'unobtainable'; readonly issues: readonly Issue[] };
@@ -65,7 +67,7 @@ export async function advise(input: AdviceInput, advisor: Advisor): Promise<Advi
   const identity = identityOf(input);
   const stranger = strangerIssue(input, identity);
   if (stranger) return { kind: 'refused', issues: [stranger] };
-  if (isLayUser(input.userId)) return { kind: 'answer', cards: [], hips: [], faults: [] };
+  if (isLayUser(input.userId)) return { kind: 'answer', cards: [], hips: [], faults: [], layUser: true };
   const record = readRecord({
     hook: input.service.hook,
     context: input.context,
@@ -91,7 +93,8 @@ export async function advise(input: AdviceInput, advisor: Advisor): Promise<Advi
 }
 
 function identityOf(input: AdviceInput): PatientIdentity {
-  const fullUrl = readPatient(input.prefetch)?.fullUrl;
+  const own = readPatients(input.prefetch).find(({ resource }) => asText(resource['id']) === input.patientId);
+  const fullUrl = own?.fullUrl;
   return {
     patientId: input.patientId,
     ...(input.fhirServer !== undefined && { fhirServer: input.fhirServer }),
@@ -101,8 +104,11 @@ function identityOf(input: AdviceInput): PatientIdentity {
 
 /** A prefetch Patient that is somebody else stops everything; a merged record is told apart. */
 function strangerIssue(input: AdviceInput, identity: PatientIdentity): Issue | undefined {
-  const patient = readPatient(input.prefetch)?.resource;
-  if (!patient || asText(patient['id']) === identity.patientId) return undefined;
+  const others = readPatients(input.prefetch).filter(
+    ({ resource }) => asText(resource['id']) !== identity.patientId,
+  );
+  const patient = others[0]?.resource;
+  if (!patient) return undefined;
   const merged = objectsIn(patient['link']).some((link) => {
     const other = referenceOf(link['other']);
     return other !== undefined && namesPatient(other, identity);

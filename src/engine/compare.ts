@@ -28,7 +28,11 @@ export function compareFact(fact: Fact, operator: Operator, limit: Limit['value'
       ...(state.status === 'present' && foundIn(state.value)),
     };
   }
-  if (state.status === 'absent') throw new TypeError(`${fact.id} has no value to compare by "${operator}"`);
+  if (state.status === 'absent') {
+    // Looked for and not there, so it is none of the codes asked for.
+    if (operator === 'equal' || operator === 'one-of') return { truth: 'false' };
+    throw new TypeError(`${fact.id} has no value to compare by "${operator}"`);
+  }
   return compareValue(fact, state.value, operator, limit);
 }
 

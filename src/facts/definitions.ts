@@ -81,6 +81,8 @@ export interface FindingDefinition {
   readonly title: string;
   readonly scope: 'hip';
   readonly finds: readonly DataFindingKind[];
+  /** Prefetch sets it would stand in. */
+  readonly sets: readonly string[];
 }
 
 /** Whether anything of a sort was recorded for this hip at all. */
@@ -90,6 +92,7 @@ export interface PresenceDefinition {
   readonly title: string;
   readonly scope: 'hip';
   readonly of: 'measures';
+  readonly sets: readonly string[];
 }
 
 export type FactDefinition =

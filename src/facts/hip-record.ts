@@ -62,7 +62,7 @@ export function hipRecord(
   }
   const unique = uniqueFindings(collected);
   for (const definition of knowledge.definitions) {
-    if (definition.kind === 'finding') facts.set(definition.id, findingFact(definition, unique));
+    if (definition.kind === 'finding') facts.set(definition.id, findingFact(definition, unique, body));
   }
   return { hip: place.hip, construct: place.construct, facts, findings: unique };
 }
@@ -81,7 +81,7 @@ function operationFact(id: string, hip: Hip, operations: readonly PlannedOperati
   const here = operations.filter(({ side }) =>
     hip === 'unknown' ? side.kind !== 'sides' : side.kind === 'sides' && side.sides.includes(hip),
   );
-  if (here.length === 0) return unknownFact(id, 'not-recorded');
+  if (here.length === 0) return absentFact(id);
   return {
     id,
     state: { status: 'present', value: { kind: 'code', codes: sortedUnique(here.map(({ kind }) => kind)) } },
@@ -90,10 +90,10 @@ function operationFact(id: string, hip: Hip, operations: readonly PlannedOperati
   };
 }
 
-/** Whether something is wrong with the record: present with its texts, absent when nothing was found. */
-function findingFact(definition: FindingDefinition, findings: readonly DataFinding[]): Fact {
+/** Whether something is wrong with the record: present with its texts; else absent, or unknown when not all was read. */
+function findingFact(definition: FindingDefinition, findings: readonly DataFinding[], body: Body): Fact {
   const mine = findings.filter((finding) => definition.finds.includes(finding.kind));
-  if (mine.length === 0) return absentFact(definition.id);
+  if (mine.length === 0) return nothingFound(definition, body);
   return {
     id: definition.id,
     state: { status: 'present', value: { kind: 'recorded', texts: mine.map(({ text }) => text) } },
@@ -102,8 +102,16 @@ function findingFact(definition: FindingDefinition, findings: readonly DataFindi
   };
 }
 
+/** Nothing found is "nothing there" only when the sets it would stand in were wholly read. */
+function nothingFound(definition: FindingDefinition | PresenceDefinition, body: Body): Fact {
+  const setsMissing = definition.sets.filter((key) => body.setsMissing.includes(key));
+  return setsMissing.length === 0
+    ? absentFact(definition.id)
+    : unknownFact(definition.id, 'set-not-read', { setsMissing });
+}
+
 function presenceFact(definition: PresenceDefinition, place: Place, body: Body): Fact {
-  if (!hasMeasures(body, place)) return absentFact(definition.id);
+  if (!hasMeasures(body, place)) return nothingFound(definition, body);
   return {
     id: definition.id,
     state: { status: 'present', value: { kind: 'recorded', texts: [definition.title] } },

@@ -182,7 +182,7 @@ function remarksOf(resource: JsonObject, place: Place): readonly string[] {
   const remarks: string[] = [];
   if (resource['status'] === 'preliminary' && place.stage !== 'planned') remarks.push('preliminary value');
   if (resource['status'] === 'final' && place.stage === 'planned') remarks.push('plan sent as final');
-  if (resource['subject'] === undefined) remarks.push('patient taken from the query');
+  if (referenceOf(resource['subject']) === undefined) remarks.push('patient taken from the query');
   return remarks;
 }
 

@@ -21,13 +21,23 @@ interface OwnSets {
   readonly notes: readonly Note[];
 }
 
+/** The type of resource each prefetch key asks for. */
+const RESOURCE_OF: Readonly<Record<string, string>> = {
+  patient: 'Patient',
+  conditions: 'Condition',
+  procedures: 'Procedure',
+  serviceRequests: 'ServiceRequest',
+  measures: 'Observation',
+  observations: 'Observation',
+};
+
 /** Every published set, freed of other patients' resources; those are counted and, if about a hip, reported. */
 export function ownSets(input: RecordInput): OwnSets {
   const own = new Map<string, DataSet>();
   const findings: DataFinding[] = [];
   const notes: Note[] = [];
   for (const key of input.keys) {
-    const set = readDataSet(input.prefetch, key);
+    const set = readDataSet(input.prefetch, key, RESOURCE_OF[key] ?? key);
     const mine = set.resources.filter((located) => key === 'patient' || isOwn(located, input.identity));
     const others = set.resources.filter((located) => !mine.includes(located));
     own.set(key, { ...set, resources: mine });
@@ -47,6 +57,7 @@ function isOwn(located: Located, identity: PatientIdentity): boolean {
 
 /** An order, plan or measure of another patient in this patient's record is an identity matter; a stray result is not. */
 function mattersForIdentity(located: Located, knowledge: FactKnowledge): boolean {
+  if (located.resource['status'] === 'entered-in-error') return false;
   const text = canonicalJson([located.resource['code'], located.resource['category']]);
   return located.resource['resourceType'] === 'Observation'
     ? text.includes(knowledge.systems.measure) || text.includes(knowledge.systems.group.split('|')[0] ?? '')

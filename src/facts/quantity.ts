@@ -22,7 +22,11 @@ export function readQuantity(value: unknown, unit: string): QuantityReading {
   const converted = roundForUnit(number * factor.factor, unit);
   const interval = bound(converted, quantity['comparator']);
   if (!interval) return unreadable(`unknown comparator ${describeValue(quantity['comparator'])}`);
-  return { ok: true, interval, asFound: { value: foundText(quantity, number), unit: factor.code } };
+  return {
+    ok: true,
+    interval,
+    asFound: { value: foundText(quantity, number), unit: shownUnit(factor.code) },
+  };
 }
 
 /** Reads a Range: low and high in the unit asked for; an open end is infinite. */
@@ -56,7 +60,7 @@ function unitFactor(quantity: JsonObject, unit: string): Factor {
   return {
     ok: false,
     why: 'wrong-dimension',
-    text: `expected a unit that converts to ${unit}, found ${clip(code)}`,
+    text: `expected a unit that converts to ${unit}, found ${shownUnit(code)}`,
   };
 }
 
@@ -92,8 +96,22 @@ export function describeValue(value: unknown): string {
   return Array.isArray(value) ? 'a list' : 'an object';
 }
 
-/** Outside text on a card is cut short and freed of anything Markdown or HTML would interpret. */
+const LONGEST_TEXT = 40;
+
+/** Outside text on a card is cut short and freed of anything Markdown or HTML would interpret, links included. */
 export function clip(text: string): string {
-  const plain = text.replaceAll(/[^\p{L}\p{N} .,:;/%°+'()-]/gu, '·');
-  return plain.length > 40 ? `${plain.slice(0, 39)}…` : plain;
+  const plain = text
+    .replaceAll(/[^\p{L}\p{N} .,:;/%°+'()-]/gu, '·')
+    .replaceAll('//', '··')
+    .replaceAll(/www\./gi, 'www·');
+  const characters = [...plain];
+  return characters.length > LONGEST_TEXT ? `${characters.slice(0, LONGEST_TEXT - 1).join('')}…` : plain;
+}
+
+/** A UCUM code as a reader may see it: without annotations, which are free text, and without anything but code. */
+export function shownUnit(code: string): string {
+  return code
+    .replaceAll(/\{[^}]*\}/g, '')
+    .replaceAll(/[^A-Za-z0-9[\]_%/.'^-]/g, '·')
+    .slice(0, LONGEST_TEXT);
 }

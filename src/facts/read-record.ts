@@ -7,7 +7,14 @@ import type { Located } from '../fhir/references.js';
 import type { PatientIdentity } from '../fhir/same-patient.js';
 import { readDiagnoses } from './condition-facts.js';
 import type { DiagnosisList } from './condition-facts.js';
-import type { ConstructKind, DataFinding, FactDefinition, MeasureDefinition, Side } from './definitions.js';
+import type {
+  ConstructKind,
+  DataFinding,
+  FactDefinition,
+  MeasureDefinition,
+  Side,
+  Stage,
+} from './definitions.js';
 import { hipRecord } from './hip-record.js';
 import type { FactKnowledge } from './knowledge.js';
 import { readingsByMeasure } from './measure-facts.js';
@@ -73,6 +80,8 @@ export function readRecord(input: RecordInput): PatientRecord {
 }
 
 export interface Body {
+  /** Published sets that were not wholly read. */
+  readonly setsMissing: readonly string[];
   readonly measures: MeasureSources;
   readonly diagnoses: DiagnosisList;
   readonly observations: readonly Located[];
@@ -104,13 +113,18 @@ function readBody(
       .map((located) => readObservation(located, context)),
   );
   const sides = hipsOf(recognition.operations).filter((hip): hip is Side => hip !== 'unknown');
+  const setsMissing = missing(own, input.keys);
   const linked = linkPlans(reads.readings, requests.all, sides);
+  // Without all open orders nobody can say that a side has none.
+  const ordersRead = !setsMissing.includes('serviceRequests');
+  const linkFindings = linked.findings.filter(({ kind }) => ordersRead || kind !== 'other-side-plan');
   const conditions = uniqueResources(own.get('conditions')?.resources ?? []);
   const diagnoses = readDiagnoses(
     conditions.filter(({ resource }) => resource['resourceType'] === 'Condition'),
     { knowledge: input.knowledge, now: input.now, setsMissing: missing(own, ['conditions']) },
   );
   return {
+    setsMissing,
     measures: {
       readings: linked.readings,
       byMeasure: readingsByMeasure(linked.readings),
@@ -121,9 +135,9 @@ function readBody(
     observations,
     findings: [
       ...reads.findings,
-      ...linked.findings,
+      ...linkFindings,
       ...diagnoses.findings,
-      ...orderFindings(recognition, linked.readings),
+      ...orderFindings(recognition, [...linked.readings, ...reads.refusals]),
     ],
     notes: [...reads.notes, ...diagnoses.notes],
   };
@@ -132,10 +146,10 @@ function readBody(
 /** Orders that contradict themselves about the side, and orders without one although a side was planned. */
 function orderFindings(
   recognition: Recognition,
-  readings: Body['measures']['readings'],
+  recorded: readonly { readonly stage: Stage | undefined; readonly sides: readonly Side[] }[],
 ): readonly DataFinding[] {
   const planned = sortedUnique(
-    readings.filter(({ stage }) => stage === 'planned').flatMap(({ sides }) => sides),
+    recorded.filter(({ stage }) => stage === 'planned').flatMap(({ sides }) => sides),
   );
   return recognition.operations.flatMap((operation): readonly DataFinding[] => {
     const common = { hip: 'any' as const, construct: 'any' as const, from: [operation.name] };
@@ -170,10 +184,10 @@ function sortedNotes(notes: readonly Note[]): readonly Note[] {
   return [...byKey.entries()].sort(([a], [b]) => compareText(a, b)).map(([, note]) => note);
 }
 
-/** The prefetch Patient, when one was sent: the resource and its full URL. */
-export function readPatient(prefetch: JsonObject): Located | undefined {
+/** The prefetch Patients: one, unless a record system mixed people up. */
+export function readPatients(prefetch: JsonObject): readonly Located[] {
   const value = asObject(prefetch['patient']);
-  if (value?.['resourceType'] === 'Patient') return { resource: value };
-  if (value?.['resourceType'] !== 'Bundle') return undefined;
-  return bundleEntries(value).find(({ resource }) => resource['resourceType'] === 'Patient');
+  if (value?.['resourceType'] === 'Patient') return [{ resource: value }];
+  if (value?.['resourceType'] !== 'Bundle') return [];
+  return bundleEntries(value).filter(({ resource }) => resource['resourceType'] === 'Patient');
 }

@@ -3,22 +3,33 @@ import { UcumLhcUtils } from '@lhncbc/ucum-lhc';
 const ucum = UcumLhcUtils.getInstance();
 const known = new Map<string, number | undefined>();
 
+/** Units come from outside: what is remembered must not grow with them without end. */
+const MOST_REMEMBERED = 10_000;
+const LONGEST_UNIT = 40;
+
+/** A UCUM code is printable ASCII without blanks; the library prints anything else, and a unit may be a patient's text. */
+const PRINTABLE = /^[!-~]+$/;
+
 /**
  * The factor that turns a quantity in one UCUM unit into another, or undefined when they measure different things or
  * the unit is none. Only ratio scales are asked for here (angles, lengths, rates), so a factor says everything.
  */
 export function ucumFactor(from: string, to: string): number | undefined {
   if (from === to) return 1;
-  const key = `${from}→${to}`;
-  if (!known.has(key)) known.set(key, factorOf(from, to));
-  return known.get(key);
+  if (from.length > LONGEST_UNIT || !PRINTABLE.test(from)) return undefined;
+  const key = `${from} ${to}`;
+  if (known.has(key)) return known.get(key);
+  const factor = factorOf(from, to);
+  if (known.size < MOST_REMEMBERED) known.set(key, factor);
+  return factor;
 }
 
-/** Units come from outside: the cache must not grow with them without end. */
-const LONGEST_UNIT = 20;
-
 function factorOf(from: string, to: string): number | undefined {
-  if (from.length > LONGEST_UNIT || known.size > 10_000) return undefined;
-  const answer = ucum.convertUnitTo(from, 1, to);
-  return answer.status === 'succeeded' && typeof answer.toVal === 'number' ? answer.toVal : undefined;
+  try {
+    const answer = ucum.convertUnitTo(from, 1, to);
+    return answer.status === 'succeeded' && typeof answer.toVal === 'number' ? answer.toVal : undefined;
+  } catch {
+    // The library looks units up in plain objects and trips over names such as "constructor": such a unit is none.
+    return undefined;
+  }
 }

@@ -10,9 +10,9 @@ export type DataSet =
 
 /**
  * Reads the value of one prefetch key. Key absent: the client did not or could not look. `null` or an empty Bundle:
- * it looked and has none. An OperationOutcome alone, or with severity error or fatal: the query failed.
+ * it looked and has none. A value of another type than `expected` answers another question. An OperationOutcome alone, or with severity error or fatal: the query failed.
  */
-export function readDataSet(prefetch: JsonObject, key: string): DataSet {
+export function readDataSet(prefetch: JsonObject, key: string, expected: string): DataSet {
   if (!Object.hasOwn(prefetch, key)) return { status: 'absent', resources: [], why: 'not sent' };
   const value = prefetch[key];
   if (value === null) return { status: 'complete', resources: [] };
@@ -22,8 +22,9 @@ export function readDataSet(prefetch: JsonObject, key: string): DataSet {
     return { status: 'absent', resources: [], why: 'not a FHIR resource' };
   }
   if (type === 'OperationOutcome') return { status: 'failed', resources: [], why: 'the query failed' };
-  if (type !== 'Bundle') return { status: 'complete', resources: [{ resource }] };
-  return readSearchBundle(resource);
+  if (type === 'Bundle') return readSearchBundle(resource);
+  if (type !== expected) return { status: 'absent', resources: [], why: 'another kind of resource' };
+  return { status: 'complete', resources: [{ resource }] };
 }
 
 function readSearchBundle(bundle: JsonObject): DataSet {
@@ -43,10 +44,16 @@ function readSearchBundle(bundle: JsonObject): DataSet {
     return { status: 'failed', resources, why: 'the query failed' };
   const next = objectsIn(bundle['link']).some((link) => link['relation'] === 'next');
   if (next) return { status: 'incomplete', resources, why: 'more pages were not sent' };
-  const unreadable = objectsIn(bundle['entry']).length - resources.length - outcomes;
+  const unreadable = entryCount(bundle['entry']) - resources.length - outcomes;
   if (unreadable > 0)
     return { status: 'incomplete', resources, why: `${unreadable} entries without a resource` };
   return { status: 'complete', resources };
+}
+
+/** A list has its length; anything else in its place is one entry nobody can read. */
+function entryCount(entry: unknown): number {
+  if (entry === undefined) return 0;
+  return Array.isArray(entry) ? entry.length : 1;
 }
 
 function isFailure(outcome: JsonObject): boolean {

@@ -69,7 +69,9 @@ function computedMembers(fired: FiredDetail): readonly Readonly<Record<string, u
     const { computation, value, unit, motion, assumptions } = number;
     const isPlan = computation !== undefined && Object.keys(number.with).length === 0;
     const shared = { value, unit, motion, assumptions: some(assumptions) };
-    return isPlan ? { id: computation, ...shared } : { id: computation, name, ...shared, with: number.with };
+    if (isPlan) return { id: computation, ...shared };
+    const replaced = Object.keys(number.with).length === 0 ? {} : { with: number.with };
+    return { id: computation, name, ...shared, ...replaced };
   });
   return [...own, ...numbers];
 }

@@ -118,10 +118,11 @@ function dateText(fact: Fact | undefined): string | undefined {
 
 /** What was recorded under several facts, joined: the texts of those present. */
 function recordedTexts(ids: readonly string[], scope: MessageScope): string | undefined {
-  const texts = ids.flatMap((id) => {
+  const all = ids.flatMap((id) => {
     const state = scope.facts.get(id)?.state;
     return state?.status === 'present' && state.value.kind === 'recorded' ? state.value.texts : [];
   });
+  const texts = [...new Set(all)];
   if (texts.length === 0) return undefined;
   const more = texts.length > 3 ? [`and ${texts.length - 3} more`] : [];
   return [...texts.slice(0, 3), ...more].join('; ');

@@ -158,12 +158,14 @@ export const factSchema = z.discriminatedUnion('kind', [
     kind: z.literal('finding'),
     scope: z.literal('hip'),
     finds: z.array(z.enum(DATA_FINDING_KINDS)).min(1),
+    sets: z.array(text).min(1),
   }),
   z.strictObject({
     ...factBase,
     kind: z.literal('presence'),
     scope: z.literal('hip'),
     of: z.literal('measures'),
+    sets: z.array(text).min(1),
   }),
 ]);
 

@@ -56,11 +56,16 @@ export function createApp(parts: ServiceParts): Express {
 }
 
 function requireJson(request: Request, response: Response, next: NextFunction): void {
-  if (request.is('application/json') !== false) {
+  // JSON between systems is UTF-8 (RFC 8259, section 8.1); another encoding would also slip past the depth check.
+  const charset = /;\s*charset="?([^";\s]+)/i.exec(request.headers['content-type'] ?? '')?.[1]?.toLowerCase();
+  if (
+    request.is('application/json') !== false &&
+    (charset === undefined || charset === 'utf-8' || charset === 'utf8')
+  ) {
     next();
     return;
   }
-  answerProblem(response, [issue('wrong-media-type', '', 'expected Content-Type application/json')]);
+  answerProblem(response, [issue('wrong-media-type', '', 'expected Content-Type application/json in UTF-8')]);
 }
 
 class TooDeep extends Error {}

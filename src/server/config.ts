@@ -12,10 +12,19 @@ export interface Config {
   readonly logLevel: 'silent' | 'error' | 'warn' | 'info' | 'debug';
 }
 
-const origin = z.url({ protocol: /^https?$/ });
+/** An origin as browsers send it: scheme, host and port, nothing behind; anything else would never match. */
+const origin = z
+  .string()
+  .refine(
+    (text) => /^https?:/.test(text) && URL.canParse(text) && new URL(text).origin === text,
+    'expected an origin such as https://chart.example',
+  );
+
+/** A whole number written in digits; an empty setting is a mistake, not a zero. */
+const digits = z.string().regex(/^\d+$/, 'expected a whole number').transform(Number);
 
 const schema = z.object({
-  KOTYLE_PORT: z.coerce.number().int().min(0).max(65_535).default(3000),
+  KOTYLE_PORT: digits.pipe(z.number().max(65_535)).default(3000),
   KOTYLE_HOST: z.string().min(1).default('127.0.0.1'),
   KOTYLE_CORS_ORIGINS: z
     .string()
@@ -27,11 +36,7 @@ const schema = z.object({
         .filter((part) => part !== ''),
     )
     .pipe(z.array(origin)),
-  KOTYLE_BODY_LIMIT_BYTES: z.coerce
-    .number()
-    .int()
-    .min(1024)
-    .default(16 * 1024 * 1024),
+  KOTYLE_BODY_LIMIT_BYTES: digits.pipe(z.number().min(1024)).default(16 * 1024 * 1024),
   KOTYLE_STRICT: z.enum(['true', 'false']).default('false'),
   KOTYLE_LOG_LEVEL: z.enum(['silent', 'error', 'warn', 'info', 'debug']).default('info'),
 });

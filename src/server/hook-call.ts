@@ -81,7 +81,7 @@ function logCall(
   parts.log.info(
     {
       ...basics,
-      recognised: advice.record?.recognised ?? 'not asked',
+      recognised: advice.layUser ? 'non-professional user' : advice.record?.recognised,
       cards: advice.cards.map((card) => card.source.topic.code),
       ms,
     },

@@ -46,7 +46,7 @@ const envelope = z.looseObject({
   hookInstance: z.string(),
   context: object,
   prefetch: object.nullish(),
-  fhirServer: z.url({ protocol: /^https?$/ }).optional(),
+  fhirServer: z.url({ protocol: /^https?$/, error: 'an http or https URL' }).optional(),
   fhirAuthorization: authorization.optional(),
 });
 

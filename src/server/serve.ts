@@ -31,7 +31,8 @@ export async function startService(config: Config, log: Logger = newLogger(confi
   const server = await listen(app, config);
   const address = server.address();
   const port = typeof address === 'object' && address !== null ? address.port : config.port;
-  const url = `http://${config.host}:${port}`;
+  const host = config.host.includes(':') ? `[${config.host}]` : config.host;
+  const url = `http://${host}:${port}`;
   log.info(
     { url, rulebook: rulebook.about.version, status: rulebook.about.status, mode: 'development' },
     'serving; development mode, callers are not authenticated',
