@@ -1,3 +1,4 @@
+import { lazy } from '../base/lazy.js';
 import type { Issue } from '../base/result.js';
 import { issue } from '../base/result.js';
 import type { ComputationTable } from '../engine/computations.js';
@@ -158,7 +159,8 @@ function tell(
     hips,
     computations: advisor.computations,
   };
-  const id = evaluationId(found);
+  // Most answers have no card, so nobody asks for the evaluation's name.
+  const id = lazy(() => evaluationId(found));
   const context: CardContext = {
     rulebook,
     entry,
@@ -173,7 +175,7 @@ function tell(
   const shown = rendered.hips;
   const gap = findDataGap(shown, new Set(speaking.map(({ id }) => id)), record.sets);
   const cards = [...rendered.cards, ...(gap ? [dataGapCard(gap, shown, context)] : [])];
-  const evaluation = (): Evaluation => writeEvaluation({ ...found, hips: shown }, id);
+  const evaluation = (): Evaluation => writeEvaluation({ ...found, hips: shown }, id());
   return { cards: sortCards(cards), evaluation, hips: shown, faults: [...faults, ...rendered.faults] };
 }
 

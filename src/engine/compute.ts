@@ -108,7 +108,7 @@ function isMissing(fact: Fact | undefined): boolean {
   );
 }
 
-function run(
+export function run(
   file: ComputationFile,
   scope: ComputeScope,
   values: Readonly<Record<string, number>>,

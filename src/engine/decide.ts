@@ -42,12 +42,12 @@ export function explain(condition: Condition, read: LeafReader): Explanation {
   }
 }
 
-export function explainNot(condition: Extract<Condition, { kind: 'not' }>, child: Explanation): Explanation {
+function explainNot(condition: Extract<Condition, { kind: 'not' }>, child: Explanation): Explanation {
   const node = { kind: 'not' as const, truth: not(child.truth), child };
   return condition.name === undefined ? node : { ...node, name: condition.name };
 }
 
-export function explainGroup(
+function explainGroup(
   condition: Extract<Condition, { kind: 'all' | 'any' }>,
   children: readonly Explanation[],
 ): Explanation {
@@ -60,7 +60,7 @@ export function explainGroup(
   return condition.name === undefined ? node : { ...node, name: condition.name };
 }
 
-export function explainLeaf(leaf: Leaf, comparison: Comparison): ComparisonExplanation {
+function explainLeaf(leaf: Leaf, comparison: Comparison): ComparisonExplanation {
   const { limit, name } = leaf;
   const node = {
     kind: 'compare' as const,

@@ -1,48 +1,80 @@
 import { Engine, Fact as EngineFact } from 'json-rules-engine';
-import type { RuleProperties, RuleResult, TopLevelCondition } from 'json-rules-engine';
+import type { RuleResult, TopLevelCondition } from 'json-rules-engine';
+import { canonicalJson } from '../base/canonical-json.js';
 import { sortedUnique } from '../base/order.js';
 import type { Fact } from '../facts/fact.js';
-import { conditionFacts } from '../rulebook/condition-facts.js';
 import { OPERATORS } from '../rulebook/schema.js';
 import type { Condition, Limit, Rule } from '../rulebook/types.js';
 import { compareFact } from './compare.js';
 import type { Comparison } from './compare.js';
-import type { BrokenDecision, Decide, Decision } from './decide.js';
-import { explainGroup, explainLeaf, explainNot } from './decide.js';
-import type { Explanation } from './explanation.js';
+import type { BrokenDecision, Decide, Decision, LeafReader } from './decide.js';
+import { explain } from './decide.js';
 
-/** The live condition objects that json-rules-engine leaves behind: each leaf with what it was given and found. */
-interface LiveCondition {
-  readonly all?: readonly LiveCondition[];
-  readonly any?: readonly LiveCondition[];
-  readonly not?: LiveCondition;
+type Leaf = Extract<Condition, { kind: 'leaf' }>;
+
+/** A live condition of json-rules-engine after a run: a leaf with what it was given and what it found. */
+interface LiveLeaf {
   readonly factResult?: unknown;
   readonly result?: unknown;
 }
 
 /**
- * Decides rules with json-rules-engine. Its logic has two values, so unknown would read as false and, under `not`, as
- * true; therefore it evaluates every leaf with our own operators, and the groups are combined by strong Kleene logic
- * from the leaves it reports. Every leaf is evaluated because all priorities are equal.
+ * Decides rules with json-rules-engine. Its groups know two values only, so unknown would read as false and, under
+ * `not`, as true. Therefore it evaluates leaves, with our own operators, each distinct one once for all rules; the
+ * groups are combined by strong Kleene logic from what it reports. All priorities are equal, so no leaf is skipped.
  */
 export function jsonRulesDecide(rules: readonly Rule[]): Decide {
-  const engine = newEngine(rules);
-  const asked = sortedUnique(
-    rules.flatMap((rule) => [...conditionFacts(rule.appliesWhen), ...conditionFacts(rule.when)]),
-  );
+  const table = distinctLeaves(rules);
+  const asked = sortedUnique(table.leaves.map(({ fact }) => fact));
+  const engine = newEngine(table.leaves);
   return async (facts) => {
     // Facts are constants here, so the engine's cache of computed facts would only cost a hash for each.
-    const runtime = asked.flatMap((id) => {
-      const fact = facts.get(id);
-      return fact ? [[id, new EngineFact(id, fact, { cache: false })] as const] : [];
-    });
+    const runtime = asked.map(
+      (id) => [id, new EngineFact(id, facts.get(id) ?? NOT_A_FACT, { cache: false })] as const,
+    );
     const { results, failureResults } = await engine.run(Object.fromEntries(runtime));
-    const byName = new Map([...results, ...failureResults].map((result) => [result.name, result]));
-    return new Map(rules.map((rule) => [rule.id, read(rule, byName.get(rule.id))]));
+    const live = liveLeaves(results[0] ?? failureResults[0]);
+    const read = leafReader(table, live);
+    return new Map(rules.map((rule) => [rule.id, decideRule(rule, read)]));
   };
 }
 
-function newEngine(rules: readonly Rule[]): Engine {
+/** Stands where a fact is missing: comparing it throws, which breaks the rules that ask for it and no other. */
+const NOT_A_FACT = {};
+
+interface LeafTable {
+  readonly leaves: readonly Leaf[];
+  /** Which distinct leaf each leaf of each rule is. */
+  readonly indexOf: ReadonlyMap<Condition, number>;
+}
+
+function distinctLeaves(rules: readonly Rule[]): LeafTable {
+  const leaves: Leaf[] = [];
+  const byKey = new Map<string, number>();
+  const indexOf = new Map<Condition, number>();
+  const visit = (condition: Condition): void => {
+    if (condition.kind !== 'leaf') {
+      for (const child of condition.kind === 'not' ? [condition.child] : condition.children) visit(child);
+      return;
+    }
+    const key = canonicalJson([condition.fact, condition.operator, keyOf(condition.limit.value)]);
+    const index = byKey.get(key) ?? leaves.push(condition) - 1;
+    byKey.set(key, index);
+    indexOf.set(condition, index);
+  };
+  for (const { appliesWhen, when } of rules) {
+    visit(appliesWhen);
+    visit(when);
+  }
+  return { leaves, indexOf };
+}
+
+/** A broken limit (not a number) has no JSON form. */
+function keyOf(value: Limit['value']): unknown {
+  return typeof value === 'number' ? String(value) : value;
+}
+
+function newEngine(leaves: readonly Leaf[]): Engine {
   const engine = new Engine([], { allowUndefinedFacts: false });
   for (const operator of OPERATORS) {
     // One throwing operator would reject the whole run: the fault is met again, and told, when the leaf is read.
@@ -54,64 +86,42 @@ function newEngine(rules: readonly Rule[]): Engine {
       }
     });
   }
-  for (const rule of rules) engine.addRule(ruleProperties(rule));
+  const all = leaves.map(({ fact, operator, limit }) => ({ fact, operator, value: limit.value }));
+  if (all.length > 0) {
+    engine.addRule({ name: 'leaves', conditions: { all }, event: { type: 'leaves' } });
+  }
   return engine;
 }
 
-function ruleProperties(rule: Rule): RuleProperties {
-  return {
-    name: rule.id,
-    conditions: { all: [toEngine(rule.appliesWhen), toEngine(rule.when)] } as TopLevelCondition,
-    event: { type: rule.id },
+function liveLeaves(result: RuleResult | undefined): readonly LiveLeaf[] {
+  const conditions = result?.conditions as { readonly all?: readonly LiveLeaf[] } | undefined;
+  return conditions?.all ?? [];
+}
+
+/** Reads a leaf from what the engine found, the comparison made once however many rules share it. */
+function leafReader(table: LeafTable, live: readonly LiveLeaf[]): LeafReader {
+  const known = new Map<number, Comparison>();
+  return (leaf) => {
+    const index = table.indexOf.get(leaf) ?? -1;
+    const before = known.get(index);
+    if (before) return before;
+    const comparison = leafFound(leaf, live[index]);
+    known.set(index, comparison);
+    return comparison;
   };
 }
 
-function toEngine(condition: Condition): object {
-  switch (condition.kind) {
-    case 'leaf':
-      return { fact: condition.fact, operator: condition.operator, value: condition.limit.value };
-    case 'not':
-      return { not: toEngine(condition.child) };
-    case 'all':
-      return { all: condition.children.map(toEngine) };
-    case 'any':
-      return { any: condition.children.map(toEngine) };
-  }
-}
-
-function read(rule: Rule, result: RuleResult | undefined): Decision | BrokenDecision {
-  try {
-    const top = result?.conditions as LiveCondition | undefined;
-    const [applies, when] = top?.all ?? [];
-    if (!applies || !when) throw new Error(`json-rules-engine returned no result for ${rule.id}`);
-    return { appliesWhen: explainLive(rule.appliesWhen, applies), when: explainLive(rule.when, when) };
-  } catch (error) {
-    return { error };
-  }
-}
-
-/** Walks our condition and the engine's live one side by side: they have the same shape. */
-function explainLive(condition: Condition, live: LiveCondition): Explanation {
-  switch (condition.kind) {
-    case 'leaf':
-      return explainLeaf(condition, leafFound(condition, live));
-    case 'not':
-      return explainNot(condition, explainLive(condition.child, live.not ?? NOT_EVALUATED));
-    default: {
-      const others = live[condition.kind] ?? [];
-      const children = condition.children.map((child, index) =>
-        explainLive(child, others[index] ?? NOT_EVALUATED),
-      );
-      return explainGroup(condition, children);
-    }
-  }
-}
-
-const NOT_EVALUATED: LiveCondition = {};
-
-function leafFound(leaf: Extract<Condition, { kind: 'leaf' }>, live: LiveCondition): Comparison {
-  if (typeof live.result !== 'boolean') throw new Error(`json-rules-engine did not evaluate ${leaf.fact}`);
+function leafFound(leaf: Leaf, live: LiveLeaf | undefined): Comparison {
+  if (typeof live?.result !== 'boolean') throw new Error(`json-rules-engine did not evaluate ${leaf.fact}`);
   const comparison = compareFact(live.factResult as Fact, leaf.operator, leaf.limit.value);
   if ((comparison.truth === 'true') !== live.result) throw new Error(`two answers for ${leaf.fact}`);
   return comparison;
+}
+
+function decideRule(rule: Rule, read: LeafReader): Decision | BrokenDecision {
+  try {
+    return { appliesWhen: explain(rule.appliesWhen, read), when: explain(rule.when, read) };
+  } catch (error) {
+    return { error };
+  }
 }

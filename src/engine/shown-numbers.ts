@@ -3,7 +3,7 @@ import { roundForUnit } from '../base/rounding.js';
 import { exactNumber } from '../facts/fact.js';
 import { numberOf } from '../rulebook/resolve-facts.js';
 import type { Compute } from '../rulebook/types.js';
-import { show } from './compute.js';
+import { run, show } from './compute.js';
 import type { ComputeScope } from './compute.js';
 
 /** A number a message shows beside the facts, by the name the rule gives it. */
@@ -125,8 +125,12 @@ function matchingNumber(
   if (target === undefined || !replaced || !Array.isArray(range)) return undefined;
   const [low, high] = range;
   if (typeof low !== 'number' || typeof high !== 'number') return undefined;
-  const at = (candidate: number): number | undefined =>
-    one(matching.computation, { ...replaced, [matching.vary]: candidate }, scope)?.value;
+  const file = scope.rulebook.computations.get(matching.computation);
+  // The other inputs stay as they are, so they are put together once.
+  const start = file && show(file, scope, { ...replaced, [matching.vary]: low });
+  if (!file || start?.value === undefined) return undefined;
+  const { inputs } = start;
+  const at = (candidate: number): number => run(file, scope, { ...inputs, [matching.vary]: candidate }).value;
   const best = closestWhole({ low: Math.ceil(low), high: Math.floor(high) }, target, at);
   return best === undefined
     ? undefined
@@ -140,21 +144,16 @@ function matchingNumber(
 function closestWhole(
   range: Interval,
   target: number,
-  at: (candidate: number) => number | undefined,
+  at: (candidate: number) => number,
 ): number | undefined {
   let { low, high } = range;
-  const [first, last] = [at(low), at(high)];
-  if (first === undefined || last === undefined || target < first || target > last) return undefined;
+  if (target < at(low) || target > at(high)) return undefined;
   while (high - low > 1) {
     const middle = Math.floor((low + high) / 2);
-    const value = at(middle);
-    if (value === undefined) return undefined;
-    if (value < target) low = middle;
+    if (at(middle) < target) low = middle;
     else high = middle;
   }
-  const [below, above] = [at(low), at(high)];
-  if (below === undefined || above === undefined) return undefined;
-  return target - below <= above - target ? low : high;
+  return target - at(low) <= at(high) - target ? low : high;
 }
 
 function unitOfFact(id: string, scope: ComputeScope): string {

@@ -56,7 +56,10 @@ function missingFact(
   where: { readonly hip: Hip; readonly construct: ConstructKind },
   sources: MeasureSources,
 ): Fact {
-  const unit = definition.unit === undefined ? {} : { unit: definition.unit };
+  const sideless = where.hip === 'unknown' && definition.scope === 'hip';
+  if (!sideless && sources.refusals.length === 0 && sources.setsMissing.length === 0)
+    return notRecorded(definition);
+  const unit = unitOf(definition);
   const stages = stagesFor(definition, where.construct);
   const refused = sources.refusals.some(
     (refusal) =>
@@ -68,7 +71,6 @@ function missingFact(
   if (sources.setsMissing.length > 0) {
     return unknownFact(definition.id, 'set-not-read', { ...unit, setsMissing: sources.setsMissing });
   }
-  const sideless = where.hip === 'unknown' && definition.scope === 'hip';
   return sideless ? unknownFact(definition.id, 'side-unknown', unit) : notRecorded(definition);
 }
 

@@ -72,7 +72,9 @@ function readPlaced(located: Located, place: Place, context: ReadingContext): Re
   const date = dateOf(resource);
   const encounter = referenceOf(resource['encounter']);
   const reading: Reading = {
-    ...place,
+    definition: place.definition,
+    stage: place.stage,
+    sides: place.sides,
     value: value.value,
     method: asText(value.qualifiers['method']),
     qualifiers: value.qualifiers,

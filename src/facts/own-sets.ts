@@ -38,9 +38,12 @@ export function ownSets(input: RecordInput): OwnSets {
   const notes: Note[] = [];
   for (const key of input.keys) {
     const set = readDataSet(input.prefetch, key, RESOURCE_OF[key] ?? key);
-    const mine = set.resources.filter((located) => key === 'patient' || isOwn(located, input.identity));
-    const others = set.resources.filter((located) => !mine.includes(located));
-    own.set(key, { ...set, resources: mine });
+    const mine: Located[] = [];
+    const others: Located[] = [];
+    for (const located of set.resources) {
+      (key === 'patient' || isOwn(located, input.identity) ? mine : others).push(located);
+    }
+    own.set(key, others.length === 0 ? set : { ...set, resources: mine });
     for (const located of others) {
       const from = nameOf(located);
       notes.push({ from, why: 'another patient' });

@@ -104,7 +104,7 @@ export function clip(text: string): string {
     .replaceAll(/[^\p{L}\p{N} .,:;/%°+'()-]/gu, '·')
     .replaceAll('//', '··')
     .replaceAll(/www\./gi, 'www·');
-  const characters = [...plain];
+  const characters = Array.from(plain);
   return characters.length > LONGEST_TEXT ? `${characters.slice(0, LONGEST_TEXT - 1).join('')}…` : plain;
 }
 

@@ -65,10 +65,12 @@ function isFailure(outcome: JsonObject): boolean {
 
 /** The resources of a Bundle's entries with their full URLs; entries without a resource are passed over. */
 export function bundleEntries(bundle: JsonObject): readonly Located[] {
-  return objectsIn(bundle['entry']).flatMap((entry) => {
+  const located: Located[] = [];
+  for (const entry of objectsIn(bundle['entry'])) {
     const resource = asObject(entry['resource']);
-    if (!resource || asText(resource['resourceType']) === undefined) return [];
+    if (!resource || asText(resource['resourceType']) === undefined) continue;
     const fullUrl = asText(entry['fullUrl']);
-    return [{ resource, ...(fullUrl !== undefined && { fullUrl }) }];
-  });
+    located.push(fullUrl === undefined ? { resource } : { resource, fullUrl });
+  }
+  return located;
 }

@@ -18,7 +18,7 @@ export function extensionOf(
   const dates = inputDates(fired.facts);
   const { mechanism, prognosis, treatment } = rule.certainty;
   return {
-    evaluation: context.evaluation,
+    evaluation: context.evaluation(),
     rule: rule.id,
     ruleVersion: rule.version,
     rulebook: rulebook.about.version,

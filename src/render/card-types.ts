@@ -25,7 +25,8 @@ export interface CardContext {
   readonly hookInstance: string;
   /** The authenticated client; `-` where calls are not authenticated. */
   readonly iss: string;
-  readonly evaluation: string;
+  /** The id of the evaluation all cards belong to. */
+  readonly evaluation: () => string;
   readonly evaluatedAt: string;
   readonly engine: string;
 }

@@ -71,7 +71,7 @@ export function dataGapCard(gap: DataGap, hips: readonly HipEvaluation[], contex
     },
     extension: {
       'example.kotyle.advisory': {
-        evaluation: context.evaluation,
+        evaluation: context.evaluation(),
         rule: 'data-gap',
         rulebook: about.version,
         rulebookHash: context.rulebook.hash,

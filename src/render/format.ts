@@ -37,6 +37,7 @@ export function formatBeside(value: number, unit: string, limits: readonly numbe
 
 /** Rounds half away from zero in decimal, as a reader would; `toFixed` alone rounds the binary value. */
 function fixed(value: number, decimals: number): string {
+  if (Number.isInteger(value)) return (value === 0 ? 0 : value).toFixed(decimals);
   const scale = 10 ** decimals;
   const rounded = (Math.sign(value) * Math.round(Number((Math.abs(value) * scale).toPrecision(12)))) / scale;
   return (rounded === 0 ? 0 : rounded).toFixed(decimals);

@@ -3,8 +3,10 @@ export const DEEPEST_JSON = 100;
 
 const QUOTE = 0x22;
 const BACKSLASH = 0x5c;
-const OPENING: ReadonlySet<number> = new Set([0x5b, 0x7b]);
-const CLOSING: ReadonlySet<number> = new Set([0x5d, 0x7d]);
+const OPEN_LIST = 0x5b;
+const CLOSE_LIST = 0x5d;
+const OPEN_OBJECT = 0x7b;
+const CLOSE_OBJECT = 0x7d;
 
 /** Whether a JSON text nests deeper than the limit, told from its bytes before anything is built from it. */
 export function isTooDeep(bytes: Uint8Array): boolean {
@@ -17,10 +19,10 @@ export function isTooDeep(bytes: Uint8Array): boolean {
       else if (byte === QUOTE) inText = false;
     } else if (byte === QUOTE) {
       inText = true;
-    } else if (OPENING.has(byte)) {
+    } else if (byte === OPEN_LIST || byte === OPEN_OBJECT) {
       depth += 1;
       if (depth > DEEPEST_JSON) return true;
-    } else if (CLOSING.has(byte)) {
+    } else if (byte === CLOSE_LIST || byte === CLOSE_OBJECT) {
       depth -= 1;
     }
   }
