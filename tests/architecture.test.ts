@@ -18,7 +18,18 @@ const TABLE: Readonly<Record<string, readonly string[]>> = {
   render: ['base', 'fhir', 'facts', 'rulebook', 'engine'],
   advice: ['base', 'fhir', 'facts', 'rulebook', 'engine', 'render'],
   server: ['base', 'fhir', 'rulebook', 'rulebook-files', 'render', 'advice'],
-  cli: ['base', 'biomechanics', 'fhir', 'facts', 'rulebook', 'rulebook-files', 'engine', 'render', 'advice', 'server'],
+  cli: [
+    'base',
+    'biomechanics',
+    'fhir',
+    'facts',
+    'rulebook',
+    'rulebook-files',
+    'engine',
+    'render',
+    'advice',
+    'server',
+  ],
 };
 
 /** No clock, randomness, environment, disk or network. */
@@ -111,7 +122,7 @@ describe('advise() in a browser', () => {
         write: false,
         minify: true,
         lib: { entry: join(SRC, 'advice/index.ts'), formats: ['es'] },
-        rollupOptions: { output: { codeSplitting: false } },
+        rolldownOptions: { output: { codeSplitting: false } },
       },
     });
     const outputs = Array.isArray(result) ? result : [result];

@@ -9,16 +9,18 @@ export interface Span {
 
 const HOUR = 3_600_000;
 const DATE =
-  /^(\d{4})(?:-(\d{2})(?:-(\d{2})(?:T(\d{2}):(\d{2}):(\d{2})(?:\.(\d{1,9}))?(Z|[+-]\d{2}:\d{2}))?)?)?$/;
+  /^(\d{4})(?:-(\d{2})(?:-(\d{2})(?:T(\d{2}):(\d{2}):(\d{2})(?:\.(\d+))?(Z|[+-]\d{2}:\d{2}))?)?)?$/;
 
 /** Reads a FHIR date, dateTime or instant; undefined when it is none, or names a day that does not exist. */
 export function readFhirDate(text: unknown): Span | undefined {
   const parts = typeof text === 'string' ? DATE.exec(text) : null;
   if (!parts) return undefined;
   const [, year = '', month, day, hour, minute, second, fraction, zone] = parts;
-  if (!isRealDay(Number(year), month, day)) return undefined;
+  // R4 years run from 0001; the calendar functions of the language read 0 to 99 as the twentieth century.
+  if (Number(year) < 100 || !isRealDay(Number(year), month, day)) return undefined;
   if (hour === undefined) return spanOfDay(Number(year), month, day);
   if (Number(hour) > 23 || Number(minute) > 59 || Number(second) > 60) return undefined;
+  if (!isRealZone(zone ?? 'Z')) return undefined;
   const millis = Number(`0.${fraction ?? '0'}`) * 1000;
   const local = Date.UTC(
     Number(year),
@@ -30,6 +32,14 @@ export function readFhirDate(text: unknown): Span | undefined {
   );
   const instant = local + Math.trunc(millis) - zoneOffset(zone ?? 'Z');
   return { from: instant, to: instant };
+}
+
+/** Zones that exist: from 12 hours behind to 14 hours ahead. */
+function isRealZone(zone: string): boolean {
+  if (zone === 'Z') return true;
+  const minutes = Number(zone.slice(4, 6));
+  const offset = zoneOffset(zone) / HOUR;
+  return minutes < 60 && offset >= -12 && offset <= 14;
 }
 
 function isRealDay(year: number, month: string | undefined, day: string | undefined): boolean {

@@ -54,7 +54,7 @@ function restate(angle: Angle, own: Fact, other: Fact, construct: ConstructKind)
   const partner = quantityOf(other);
   if (!partner)
     return { ...own, state: { status: 'unknown', reason: 'definition-unknown', needs: needsOf(other) } };
-  if (!isBounded(interval) || !isBounded(partner)) {
+  if (!isACup(angle, interval) || !isACup(angle === 'inclination' ? 'anteversion' : 'inclination', partner)) {
     return { ...own, state: { status: 'unknown', reason: 'definition-unknown', needs: [own.id] } };
   }
   const values = corners(interval).flatMap((mine) =>
@@ -89,13 +89,18 @@ function possibleDefinitions(fact: Fact, construct: ConstructKind): readonly Cup
   return definition ? [definition] : CUP_DEFINITIONS;
 }
 
-/** The conversions are smooth and monotone over plausible cups, so the ends of an interval bound the result. */
+/**
+ * The points of an interval at which a restated angle can be least or greatest: its ends, and version 0, where
+ * radiographic inclination turns back (it is even in version, and monotone on either side).
+ */
 function corners(interval: Interval): readonly number[] {
-  return [...new Set([interval.low, interval.high])];
+  const { low, high } = interval;
+  return [...new Set(low < 0 && high > 0 ? [low, 0, high] : [low, high])];
 }
 
-function isBounded(interval: Interval): boolean {
-  return Number.isFinite(interval.low) && Number.isFinite(interval.high);
+/** Whether every angle of an interval is a cup's in every definition; an open or wider range can't be restated. */
+function isACup(angle: Angle, { low, high }: Interval): boolean {
+  return angle === 'inclination' ? low > 0 && high <= 90 : low > -90 && high < 90;
 }
 
 interface Stated {
@@ -155,21 +160,40 @@ function withSign(
 /** One ball or two: dual mobility when the liner says so, or when a mobile liner is measured. */
 function articulationOf(facts: ReadonlyMap<string, Fact>): Fact {
   const liner = facts.get('liner-type');
-  const mobile = quantityOf(facts.get('mobile-liner-diameter'));
+  const mobile = facts.get('mobile-liner-diameter');
   const codes =
     liner?.state.status === 'present' && liner.state.value.kind === 'code' ? liner.state.value.codes : [];
-  const dual = codes.includes('dual-mobility') || mobile !== undefined;
-  const known = dual || codes.length > 0;
+  const dual = codes.includes('dual-mobility') || quantityOf(mobile) !== undefined;
+  // What was stated and could not be used is no reason to assume the usual.
+  const doubtful = [liner, mobile].filter((fact) => fact !== undefined && wasStated(fact));
+  if (!dual && doubtful.length > 0) {
+    const needs = doubtful.flatMap((fact) => fact?.id ?? []);
+    return {
+      ...unknownFact('articulation', 'refused'),
+      state: { status: 'unknown', reason: 'refused', needs },
+    };
+  }
   return {
     id: 'articulation',
     state: { status: 'present', value: { kind: 'code', codes: [dual ? 'dual-mobility' : 'single'] } },
     provenance: liner?.provenance ?? NO_PROVENANCE,
-    remarks: known ? [] : ['single articulation assumed, liner type not recorded'],
+    remarks: dual || codes.length > 0 ? [] : ['single articulation assumed, liner type not recorded'],
   };
+}
+
+function wasStated({ state }: Fact): boolean {
+  return (
+    state.status === 'unknown' &&
+    state.reason !== 'not-recorded' &&
+    state.reason !== 'set-not-read' &&
+    state.reason !== 'side-unknown'
+  );
 }
 
 /** With dual mobility the mobile liner is the head that would have to jump. */
 function effectiveHead(facts: ReadonlyMap<string, Fact>, articulation: Fact): Fact {
+  if (articulation.state.status === 'unknown')
+    return { ...articulation, id: 'effective-head-diameter', unit: 'mm' };
   const dual =
     articulation.state.status === 'present' &&
     articulation.state.value.kind === 'code' &&

@@ -1,5 +1,5 @@
 import { Engine, Fact as EngineFact } from 'json-rules-engine';
-import type { RuleResult, TopLevelCondition } from 'json-rules-engine';
+import type { RuleResult } from 'json-rules-engine';
 import { canonicalJson } from '../base/canonical-json.js';
 import { sortedUnique } from '../base/order.js';
 import type { Fact } from '../facts/fact.js';

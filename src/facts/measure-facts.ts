@@ -123,7 +123,9 @@ function choose(
 
 /** A newer plan replaces an older one; between plans of one date there is nothing to choose. */
 function supersedes(best: Reading, older: Reading): boolean {
-  return best.span !== undefined && older.span !== undefined && older.span.to < best.span.from;
+  if (!best.span || !older.span) return false;
+  // A date without zone spans more than a day; the days of two dates overlap, but one is still the later.
+  return older.span.from < best.span.from && older.span.to < best.span.to;
 }
 
 function byMerit(construct: ConstructKind, knowledge: FactKnowledge): (a: Reading, b: Reading) => number {

@@ -108,10 +108,15 @@ export function clip(text: string): string {
   return characters.length > LONGEST_TEXT ? `${characters.slice(0, LONGEST_TEXT - 1).join('')}…` : plain;
 }
 
-/** A UCUM code as a reader may see it: without annotations, which are free text, and without anything but code. */
+/**
+ * A UCUM code as a reader may see it: without annotations, which are free text, without anything but code, and with
+ * nothing that Markdown would take for a link or for emphasis.
+ */
 export function shownUnit(code: string): string {
   return code
     .replaceAll(/\{[^}]*\}/g, '')
     .replaceAll(/[^A-Za-z0-9[\]_%/.'^-]/g, '·')
+    .replaceAll(/(?<!\[[^\]]*)_/g, '·')
+    .replaceAll(/www\./gi, 'www·')
     .slice(0, LONGEST_TEXT);
 }

@@ -26,8 +26,10 @@ export function ucumFactor(from: string, to: string): number | undefined {
 
 function factorOf(from: string, to: string): number | undefined {
   try {
-    const answer = ucum.convertUnitTo(from, 1, to);
-    return answer.status === 'succeeded' && typeof answer.toVal === 'number' ? answer.toVal : undefined;
+    const [one, two] = [ucum.convertUnitTo(from, 1, to), ucum.convertUnitTo(from, 2, to)];
+    if (one.status !== 'succeeded' || one.toVal === null || two.toVal === null) return undefined;
+    // A scale that is not proportional (slope in per cent) has no factor.
+    return Math.abs(two.toVal - 2 * one.toVal) <= 1e-9 * Math.abs(two.toVal) ? one.toVal : undefined;
   } catch {
     // The library looks units up in plain objects and trips over names such as "constructor": such a unit is none.
     return undefined;

@@ -28,12 +28,17 @@ export function foldIcdCode(code: string): string {
 
 /** Reads one Coding: system alias to canonical, white space trimmed, ICD codes folded. */
 export function readCoding(coding: JsonObject, aliases: SystemAliases): Coding {
-  const given = asText(coding['system'])?.trim();
-  const code = asText(coding['code'])?.trim();
+  const given = trimmed(coding['system']);
+  const code = trimmed(coding['code']);
   if (given === undefined) return code === undefined ? {} : { code };
   const system = aliases.get(given) ?? given;
   if (code === undefined) return { system };
   return { system, code: isIcdSystem(system) ? foldIcdCode(code) : code };
+}
+
+/** A text without the blanks around it; a blank text is none. */
+function trimmed(value: unknown): string | undefined {
+  return asText(asText(value)?.trim());
 }
 
 /** All codings of a CodeableConcept. */

@@ -7,7 +7,7 @@ export function effectLines(rule: Rule, scope: MessageScope): readonly string[] 
   const shown = shownEffects(rule, scope).flatMap((effect) => fill(effect.says, scope) ?? []);
   if (shown.length === 0) return [];
   const items = shown.map((text) => `- ${text}`).join('\n');
-  return [`Effects read; these overlap and do not add:\n${items}`];
+  return [`Evidence read; effects overlap and do not add:\n${items}`];
 }
 
 function shownEffects(rule: Rule, scope: MessageScope): readonly Effect[] {

@@ -1,3 +1,4 @@
+import { placeholdersOf } from '../rulebook/placeholders.js';
 import { readFhirDate } from '../base/dates.js';
 import { compareText, sortedUnique } from '../base/order.js';
 import { foundIn } from '../engine/compare.js';
@@ -6,7 +7,6 @@ import type { Found } from '../engine/explanation.js';
 import type { Fact } from '../facts/fact.js';
 import type { Compute, Condition, Rule, Rulebook } from '../rulebook/types.js';
 import type { CardContext } from './card-types.js';
-import { placeholdersOf } from './message.js';
 
 export function extensionOf(
   rule: Rule,

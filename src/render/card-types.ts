@@ -51,3 +51,11 @@ export function cardUuid(kind: string, hip: string, construct: string, context: 
   const { iss, service, entry, hookInstance, rulebook } = context;
   return contentUuid([iss, service, entry, hookInstance, kind, hip, construct, rulebook.hash, '-']);
 }
+
+/** Cuts a summary to the length a card may have, by characters as a reader counts them. */
+export function shorten(text: string): string {
+  const characters = Array.from(text);
+  return characters.length <= LONGEST_SUMMARY
+    ? text
+    : `${characters.slice(0, LONGEST_SUMMARY - 1).join('')}…`;
+}

@@ -4,7 +4,7 @@ import { conditionFacts } from '../rulebook/condition-facts.js';
 import type { Rule } from '../rulebook/types.js';
 import { citationKeys, effectLines } from './card-effects.js';
 import { extensionOf } from './card-extension.js';
-import { LONGEST_SUMMARY, RULE_SYSTEM, cardUuid, hipTitle } from './card-types.js';
+import { RULE_SYSTEM, cardUuid, hipTitle, shorten } from './card-types.js';
 import type { Card, CardContext, Indicator } from './card-types.js';
 import { fillAll, fillFirst } from './message.js';
 import type { MessageScope } from './message.js';
@@ -42,10 +42,6 @@ function isAboutHip(rule: Rule, hip: HipEvaluation): boolean {
   return mine.some((finding) => finding.hip !== 'any');
 }
 
-function shorten(text: string): string {
-  return text.length <= LONGEST_SUMMARY ? text : `${text.slice(0, LONGEST_SUMMARY - 1)}…`;
-}
-
 function detailOf(rule: Rule, fired: FiredDetail, scope: MessageScope, context: CardContext): string {
   const { finding } = fired;
   const lines = [
@@ -57,7 +53,8 @@ function detailOf(rule: Rule, fired: FiredDetail, scope: MessageScope, context: 
   ];
   // A scheduler reads the booking card: what was found and what to prepare; numbers are for the surgeon's card.
   const effects = finding.before ? [] : effectLines(rule, scope);
-  return [...lines, ...effects, ...sourceLines(rule, scope, context)].join('\n\n');
+  const assumed = fired.assumptions.length === 0 ? [] : [`Assumed: ${fired.assumptions.join('; ')}`];
+  return [...lines, ...assumed, ...effects, ...sourceLines(rule, scope, context)].join('\n\n');
 }
 
 function actionLines(rule: Rule, fired: FiredDetail, scope: MessageScope): readonly string[] {
@@ -73,15 +70,14 @@ function actionLines(rule: Rule, fired: FiredDetail, scope: MessageScope): reado
   return [`**Before surgery** ${items.join(' · ')}.${readyText}`];
 }
 
-/** What this advisory would look at and could not, what it assumed instead, and doubts about what it did see. */
+/** What this advisory would look at and could not, and doubts about what it did see. */
 function notKnown(fired: FiredDetail, scope: MessageScope): string {
   const missing = fired.finding.notKnown
     .filter(({ fact }) => scope.facts.get(fact)?.state.status === 'unknown')
     .map(({ says }) => says);
   const parts = missing.slice(0, 3);
   const remarks = sortedUnique(fired.facts.flatMap((fact) => fact.remarks));
-  const assumed = fired.assumptions.map((assumption) => `assumed: ${assumption}`);
-  const all = [parts.join(', '), ...remarks, ...assumed].filter((part) => part !== '');
+  const all = [parts.join(', '), ...remarks].filter((part) => part !== '');
   return all.length === 0 ? 'nothing this advisory uses' : all.join('; ');
 }
 

@@ -1,6 +1,6 @@
 import { sortedUnique } from '../base/order.js';
 import type { HipEvaluation } from '../engine/evaluate.js';
-import { cardUuid, hipTitle, RULE_SYSTEM } from './card-types.js';
+import { cardUuid, hipTitle, shorten, RULE_SYSTEM } from './card-types.js';
 import type { Card, CardContext } from './card-types.js';
 
 /** A set that was not wholly read, and how many rules it left undecided. */
@@ -55,12 +55,12 @@ export function dataGapCard(gap: DataGap, hips: readonly HipEvaluation[], contex
   );
   return {
     uuid: cardUuid('data-gap', first?.hip ?? 'unknown', first?.construct ?? 'planned', context),
-    summary: `${subject}: ${what}`.slice(0, 110),
+    summary: shorten(`${subject}: ${what}`),
     detail: [
       `**Found** ${found.join('; ')}.`,
       `**To check** ${about.dataGap.checks.join(' · ')}.`,
       `**Sure?** ${about.dataGap.sure}.`,
-      `**Not known** ${undecided.length > 0 ? undecided.join('; ') : 'what these would have said'}.`,
+      `**Not known** ${notKnown(undecided, about.dataGap.undecided)}.`,
       `*${about.deferral}*`,
       about.label,
     ].join('\n\n'),
@@ -83,4 +83,11 @@ export function dataGapCard(gap: DataGap, hips: readonly HipEvaluation[], contex
       },
     },
   };
+}
+
+/** How many rules were left undecided and the first of them; the extension names all. */
+function notKnown(titles: readonly string[], undecided: string): string {
+  if (titles.length === 0) return 'what these would have said';
+  const more = titles.length > 1 ? `, among them "${titles[0] ?? ''}"` : `: "${titles[0] ?? ''}"`;
+  return `${titles.length} ${undecided}${more}`;
 }

@@ -32,7 +32,7 @@ export function formatBeside(value: number, unit: string, limits: readonly numbe
     if (limits.every((limit) => Math.sign(shown - limit) === Math.sign(value - limit)))
       return `${fixed(value, decimals)}°`;
   }
-  return `${plain(value)}°`;
+  return `${Number(value.toPrecision(9))}°`;
 }
 
 /** Rounds half away from zero in decimal, as a reader would; `toFixed` alone rounds the binary value. */

@@ -4,6 +4,7 @@ import type { ShownNumber } from '../engine/shown-numbers.js';
 import type { Explanation } from '../engine/explanation.js';
 import type { Fact } from '../facts/fact.js';
 import { exactNumber, quantityOf } from '../facts/fact.js';
+import { piecesOf } from '../rulebook/placeholders.js';
 import type { Rulebook } from '../rulebook/types.js';
 import { formatBeside, formatDimension, formatQuantity } from './format.js';
 
@@ -17,8 +18,6 @@ export interface MessageScope {
   readonly when: Explanation;
 }
 
-const PLACEHOLDER = /\{([a-z0-9:.,-]+)\}/gi;
-
 /**
  * Fills a message; undefined when any placeholder has no value, so that no sentence ever shows a hole. Alternatives
  * stand one after another, parted by ` || `: the first that can be filled is used.
@@ -29,21 +28,6 @@ export function fill(template: string, scope: MessageScope): string | undefined 
     if (text !== undefined) return text;
   }
   return undefined;
-}
-
-type Piece = { readonly text: string } | { readonly name: string };
-
-/** Templates belong to the rulebook, so their pieces are few and kept. */
-const pieces = new Map<string, readonly Piece[]>();
-
-function piecesOf(template: string): readonly Piece[] {
-  const known = pieces.get(template);
-  if (known) return known;
-  const split = template
-    .split(PLACEHOLDER)
-    .map((part, index) => (index % 2 === 0 ? { text: part } : { name: part }));
-  pieces.set(template, split);
-  return split;
 }
 
 function fillOne(template: string, scope: MessageScope): string | undefined {
@@ -68,11 +52,6 @@ export function fillFirst(templates: readonly string[], scope: MessageScope): st
     if (text !== undefined) return text;
   }
   throw new Error(`no message could be filled: ${templates.at(-1) ?? ''}`);
-}
-
-/** The names of all placeholders in a message. */
-export function placeholdersOf(template: string): readonly string[] {
-  return piecesOf(template).flatMap((piece) => ('name' in piece ? [piece.name] : []));
 }
 
 function valueOf(name: string, scope: MessageScope): string | undefined {

@@ -1,5 +1,6 @@
 import { contentHash } from '../base/hash.js';
 import { compareText } from '../base/order.js';
+import { reportUnused } from './check-parameters.js';
 import { checkReferences } from './check-references.js';
 import { codeListsOf, laboratoryCodesOf } from './code-lists.js';
 import { constantGroups } from './constant-groups.js';
@@ -22,6 +23,9 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
   const issues: RulebookIssue[] = [];
   const parsed = parsePack(pack, issues);
   checkReferences(parsed, computations, issues);
+  // A file that could not be read uses nothing: what is unused is told only when everything else is in order.
+  if (issues.length === 0)
+    reportUnused(parsed, (file, path, expected, found) => issues.push({ file, path, expected, found }));
   const { about, icd, snomed, aliases } = parsed;
   if (!about || !icd || !snomed || !aliases || issues.length > 0)
     return { ok: false, issues: sortIssues(issues) };

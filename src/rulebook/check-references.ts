@@ -1,10 +1,10 @@
 import { baseId } from './code-lists.js';
+import { checkParameters } from './check-parameters.js';
+import { checkNumber, checkRule, namesOf } from './check-rules.js';
+import type { Names, Report } from './check-rules.js';
 import type { ParsedPack } from './parse-pack.js';
 import type { RulebookIssue } from './pack.js';
 import type { Parsed } from './parse.js';
-import type { RuleFile } from './types.js';
-
-type Report = (file: string, path: string, expected: string, found: string) => void;
 
 /** Checks every name in the rulebook against what it should name; collects all faults rather than stopping at one. */
 export function checkReferences(
@@ -14,11 +14,19 @@ export function checkReferences(
 ): void {
   const report: Report = (file, path, expected, found) => issues.push({ file, path, expected, found });
   checkIds(parsed, report);
-  checkParameters(parsed, report);
+  const names = namesOf(parsed);
+  checkFiles(parsed, report);
+  checkParameters(parsed, names, report);
   checkFacts(parsed, report);
-  checkComputations(parsed, computations, report);
+  checkComputations(parsed, { computations, names }, report);
   checkOperations(parsed, report);
-  for (const rule of parsed.rules) checkRule(rule, parsed, report);
+  for (const rule of parsed.rules) checkRule(rule, names, report);
+}
+
+/** A file in a folder that nothing reads would be hashed, shipped and silent: a misspelt folder must not cost a rule. */
+function checkFiles(parsed: ParsedPack, report: Report): void {
+  for (const path of parsed.unread)
+    report(path, '', 'a file in a folder the rulebook reads', 'one that nothing reads');
 }
 
 /** An id equals its file name and stands for one thing. */
@@ -29,6 +37,8 @@ function checkIds(parsed: ParsedPack, report: Report): void {
     ...parsed.computations,
     ...parsed.citations,
     ...parsed.conditions,
+    ...parsed.groups,
+    ...parsed.codeSystems,
   ];
   for (const { file, value } of files) {
     if (baseName(file) !== value.id) report(file, 'id', baseName(file), value.id);
@@ -42,6 +52,9 @@ function checkIds(parsed: ParsedPack, report: Report): void {
     [...parsed.facts, ...parsed.computations],
     parsed.parameters,
     parsed.citations,
+    parsed.conditions,
+    parsed.valueSets,
+    parsed.groups,
   ]) {
     const seen = new Map<string, string>();
     for (const { file, value } of group) {
@@ -58,19 +71,6 @@ function baseName(path: string): string {
 
 function idsOf(parsed: readonly Parsed<{ readonly id: string }>[]): ReadonlySet<string> {
   return new Set(parsed.map(({ value }) => value.id));
-}
-
-function checkParameters(parsed: ParsedPack, report: Report): void {
-  const citations = idsOf(parsed.citations);
-  for (const { file, value } of parsed.parameters) {
-    const path = `parameters.${value.id}`;
-    for (const key of value.citations)
-      if (!citations.has(key)) report(file, path, 'a file in citations/', key);
-    const sourced =
-      value.readAt === 'full text' || value.readAt === 'abstract' || value.readAt === 'secondary source';
-    if (sourced && value.citations.length === 0)
-      report(file, `${path}.citations`, 'a citation for a value read in a source', 'none');
-  }
 }
 
 function checkFacts(parsed: ParsedPack, report: Report): void {
@@ -116,7 +116,11 @@ function checkFacts(parsed: ParsedPack, report: Report): void {
   }
 }
 
-function checkComputations(parsed: ParsedPack, computations: readonly string[], report: Report): void {
+function checkComputations(
+  parsed: ParsedPack,
+  { computations, names }: { readonly computations: readonly string[]; readonly names: Names },
+  report: Report,
+): void {
   const known = new Set([...idsOf(parsed.facts), ...idsOf(parsed.computations)]);
   const parameters = idsOf(parsed.parameters);
   const citations = idsOf(parsed.citations);
@@ -125,8 +129,9 @@ function checkComputations(parsed: ParsedPack, computations: readonly string[], 
     for (const [index, input] of value.inputs.entries()) {
       if (!known.has(input.fact)) report(file, `inputs[${index}].fact`, 'a fact that is defined', input.fact);
       const fallback = input.whenMissing?.default.parameter;
-      if (fallback !== undefined && !parameters.has(fallback))
-        report(file, `inputs[${index}].whenMissing`, 'a defined parameter', fallback);
+      const path = `inputs[${index}].whenMissing`;
+      if (fallback !== undefined)
+        checkNumber({ file, path, id: fallback, unit: names.facts.get(input.fact)?.unit }, names, report);
     }
     const set = value.motionSet?.parameter;
     if (set !== undefined && !parameters.has(set)) report(file, 'motionSet', 'a defined parameter', set);
@@ -148,55 +153,5 @@ function checkOperations(parsed: ParsedPack, report: Report): void {
   })) {
     for (const id of Object.keys(map ?? {}))
       if (!sets.has(id)) report('rulebook.json', member, 'a file in value-sets/', id);
-  }
-}
-
-function checkRule(rule: Parsed<RuleFile>, parsed: ParsedPack, report: Report): void {
-  const { file, value } = rule;
-  const citations = idsOf(parsed.citations);
-  const computations = idsOf(parsed.computations);
-  const facts = idsOf(parsed.facts);
-  const parameters = idsOf(parsed.parameters);
-  const cited = [
-    ...(value.citations ?? []).map(({ key }) => key),
-    ...(value.effects ?? []).flatMap((effect) => effect.citations),
-  ];
-  for (const key of cited) if (!citations.has(key)) report(file, 'citations', 'a file in citations/', key);
-  if ((value.citations?.length ?? 0) === 0 && value.basis === undefined) {
-    report(file, 'citations', 'citations, or a stated basis', 'neither');
-  }
-  if (value.intent === 'planning') {
-    for (const [index, finding] of value.findings.entries()) {
-      if (finding.options && !finding.options.some((option) => option.startsWith('no change'))) {
-        report(
-          file,
-          `findings[${index}].options`,
-          '"no change" among the options',
-          finding.options.join(' · '),
-        );
-      }
-    }
-  }
-  for (const effect of value.effects ?? []) {
-    if (!facts.has(effect.fact)) report(file, 'effects', 'a fact that is defined', effect.fact);
-    if (effect.parameter !== undefined && !parameters.has(effect.parameter))
-      report(file, 'effects', 'a defined parameter', effect.parameter);
-  }
-  for (const [name, compute] of Object.entries(value.compute ?? {})) {
-    const used =
-      'computation' in compute
-        ? compute.computation
-        : 'change' in compute
-          ? compute.change.computation
-          : compute.matching.computation;
-    if (!computations.has(used)) report(file, `compute.${name}`, 'a computation that is defined', used);
-    if (facts.has(name) || parameters.has(name))
-      report(file, `compute.${name}`, 'a name no fact or parameter has', name);
-  }
-  for (const finding of value.findings) {
-    for (const item of [...finding.notKnown, ...(finding.before ?? [])]) {
-      if (item.fact !== undefined && !facts.has(item.fact))
-        report(file, 'findings', 'a fact that is defined', item.fact);
-    }
   }
 }

@@ -37,7 +37,9 @@ function leavesOf(condition: Condition): readonly Leaf[] {
   return (condition.kind === 'not' ? [condition.child] : condition.children).flatMap(leavesOf);
 }
 
-function samplesOf(leaves: readonly Leaf[]): readonly (number | string | boolean)[] {
+type Sample = number | string | boolean | readonly string[];
+
+function samplesOf(leaves: readonly Leaf[]): readonly Sample[] {
   const limits = leaves.flatMap(({ limit }) => (typeof limit.value === 'number' ? [limit.value] : []));
   if (limits.length > 0) {
     const sorted = [...new Set(limits)].sort((a, b) => a - b);
@@ -48,10 +50,11 @@ function samplesOf(leaves: readonly Leaf[]): readonly (number | string | boolean
     Array.isArray(limit.value) ? (limit.value as readonly string[]) : [],
   );
   const singles = leaves.flatMap(({ limit }) => (typeof limit.value === 'string' ? [limit.value] : []));
-  return [...codes, ...singles, 'another-code', true, false];
+  // A fact may hold several codes at once (components retained), so all of them together is a value too.
+  return [...codes, ...singles, [...codes, ...singles], 'another-code', true, false];
 }
 
-function truthOf(condition: Condition, fact: string, sample: number | string | boolean): Truth {
+function truthOf(condition: Condition, fact: string, sample: Sample): Truth {
   switch (condition.kind) {
     case 'leaf':
       return condition.fact === fact ? (holds(condition, sample) ? 'true' : 'false') : 'unknown';
@@ -71,7 +74,7 @@ function negate(truth: Truth): Truth {
   return truth === 'unknown' ? 'unknown' : truth === 'true' ? 'false' : 'true';
 }
 
-function holds(leaf: Leaf, sample: number | string | boolean): boolean {
+function holds(leaf: Leaf, sample: Sample): boolean {
   const { value } = leaf.limit;
   if (typeof value === 'number' && typeof sample === 'number') {
     switch (leaf.operator) {
@@ -87,5 +90,7 @@ function holds(leaf: Leaf, sample: number | string | boolean): boolean {
         return sample <= value;
     }
   }
-  return Array.isArray(value) ? (value as readonly unknown[]).includes(sample) : sample === value;
+  const held: readonly unknown[] = Array.isArray(sample) ? sample : [sample];
+  const wanted: readonly unknown[] = Array.isArray(value) ? value : [value];
+  return held.some((one) => wanted.includes(one));
 }

@@ -5,6 +5,7 @@ import type { Parsed } from './parse.js';
 import {
   aliasesSchema,
   citationSchema,
+  codeSystemSchema,
   computationSchema,
   factSchema,
   icdLateralitySchema,
@@ -29,11 +30,45 @@ export interface ParsedPack {
   readonly citations: readonly Parsed<Citation>[];
   readonly conditions: readonly Parsed<z.infer<typeof namedConditionSchema>>[];
   readonly valueSets: readonly Parsed<z.infer<typeof valueSetSchema>>[];
+  readonly codeSystems: readonly Parsed<z.infer<typeof codeSystemSchema>>[];
+  /** Parameter groups, for their ids. */
+  readonly groups: readonly Parsed<{ readonly id: string }>[];
+  /** Files that stand where nothing reads them. */
+  readonly unread: readonly string[];
   readonly icd: Parsed<z.infer<typeof icdLateralitySchema>> | undefined;
   readonly snomed: Parsed<z.infer<typeof snomedLateralitySchema>> | undefined;
   readonly aliases: Parsed<z.infer<typeof aliasesSchema>> | undefined;
 }
 
+const FOLDERS: ReadonlySet<string> = new Set([
+  'advisories',
+  'citations',
+  'computations',
+  'conditions',
+  'facts',
+  'value-sets',
+]);
+
+const CODE_SYSTEMS: readonly string[] = [
+  'code-systems/hip-measure.json',
+  'code-systems/hip-measure-value.json',
+  'code-systems/measure-group.json',
+  'code-systems/measure-stage.json',
+];
+
+const FILES: ReadonlySet<string> = new Set([
+  'rulebook.json',
+  'code-systems/aliases.json',
+  'code-systems/laterality-icd-10-cm.json',
+  'code-systems/laterality-snomed-ct.json',
+  ...CODE_SYSTEMS,
+]);
+
+function isRead(path: string): boolean {
+  return FILES.has(path) || (path.includes('/') && FOLDERS.has(path.split('/')[0] ?? ''));
+}
+
+/** Checks every file of a pack against the schema of its place. */
 export function parsePack(pack: Pack, issues: RulebookIssue[]): ParsedPack {
   const folder = <Schema extends z.ZodType>(
     name: string,
@@ -60,6 +95,8 @@ export function parsePack(pack: Pack, issues: RulebookIssue[]): ParsedPack {
     citations: folder('citations', citationSchema),
     conditions: folder('conditions', namedConditionSchema),
     valueSets: folder('value-sets', valueSetSchema),
+    codeSystems: CODE_SYSTEMS.flatMap((path) => file(path, codeSystemSchema) ?? []),
+    unread: pack.files.map(({ path }) => path).filter((path) => !isRead(path)),
     icd: file('code-systems/laterality-icd-10-cm.json', icdLateralitySchema),
     snomed: file('code-systems/laterality-snomed-ct.json', snomedLateralitySchema),
     aliases: file('code-systems/aliases.json', aliasesSchema),
@@ -70,7 +107,8 @@ export function parsePack(pack: Pack, issues: RulebookIssue[]): ParsedPack {
 function splitComputations(
   pack: Pack,
   issues: RulebookIssue[],
-): Pick<ParsedPack, 'parameters' | 'computations'> {
+): Pick<ParsedPack, 'parameters' | 'computations' | 'groups'> {
+  const groups: Parsed<{ readonly id: string }>[] = [];
   const parameters: Parsed<Parameter>[] = [];
   const computations: Parsed<ComputationFile>[] = [];
   for (const file of pack.files.filter(({ path }) => path.startsWith('computations/'))) {
@@ -80,6 +118,7 @@ function splitComputations(
     if (isGroup) {
       const result = parseFile(file, parameterGroupSchema);
       issues.push(...result.issues);
+      if (result.parsed) groups.push(result.parsed);
       parameters.push(
         ...(result.parsed?.value.parameters ?? []).map((value) => ({ file: file.path, value })),
       );
@@ -89,5 +128,5 @@ function splitComputations(
       if (result.parsed) computations.push(result.parsed);
     }
   }
-  return { parameters, computations };
+  return { parameters, computations, groups };
 }

@@ -302,6 +302,7 @@ export const rulebookSchema = z.strictObject({
     checks: z.array(text).min(1),
     sure: text,
     broken: text,
+    undecided: text,
   }),
   services: z.strictObject({ booking: serviceSchema, order: serviceSchema }),
   systems: z.strictObject({ measure: z.url(), measureValue: z.url(), stage: z.url(), group: text }),
@@ -352,6 +353,15 @@ export const valueSetSchema = z.looseObject({
         .optional(),
     })
     .optional(),
+});
+
+/** The part of a FHIR R4 CodeSystem that is checked; the rest is kept for publication. */
+export const codeSystemSchema = z.looseObject({
+  resourceType: z.literal('CodeSystem'),
+  id,
+  url: z.url(),
+  version: text,
+  concept: z.array(coding).min(1),
 });
 
 const side = z.enum(['left', 'right', 'bilateral']);

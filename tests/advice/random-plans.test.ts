@@ -40,7 +40,7 @@ const angle = (a: Vector, b: Vector): number =>
 const POSES: readonly (readonly [string, (v: Vector) => Vector])[] = [
   ['flexion 110°', (v) => rx(110, v)],
   ['extension 30°', (v) => rx(-30, v)],
-  ['internal rotation 30° at 90° flexion', (v) => rx(90, rz(30, v))],
+  ['internal rotation 30° at 90°', (v) => rx(90, rz(30, v))],
   ['external rotation 40°', (v) => rz(-40, v)],
 ];
 

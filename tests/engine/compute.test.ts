@@ -1,0 +1,304 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { computeAll } from '../../src/engine/compute.js';
+import type { Computed } from '../../src/engine/compute.js';
+import { COMPUTATIONS } from '../../src/engine/computations.js';
+import type { ComputationTable } from '../../src/engine/computations.js';
+import { compareFact } from '../../src/engine/compare.js';
+import type { Fact } from '../../src/facts/fact.js';
+import { unknownFact } from '../../src/facts/fact.js';
+import { intervalOf } from '../facts/records.js';
+import { shipped } from '../rulebook/shipped.js';
+import { factMap, number, unknown } from './facts.js';
+
+type Span = readonly [number, number];
+
+const mm = (id: string, value: number | Span): Fact => number(id, value, { unit: 'mm' });
+
+/** All facts a computation may ask for; those not given were not recorded. */
+function scope(...given: readonly Fact[]): ReadonlyMap<string, Fact> {
+  const inputs = [...shipped.computations.values()].flatMap((file) => file.inputs.map(({ fact }) => fact));
+  return new Map([
+    ...inputs.map((id) => [id, unknownFact(id, 'not-recorded')] as const),
+    ...factMap(...given),
+  ]);
+}
+
+function compute(
+  id: string,
+  facts: ReadonlyMap<string, Fact>,
+  table: ComputationTable = COMPUTATIONS,
+): Computed {
+  const found = computeAll({ rulebook: shipped, table, facts }).get(id);
+  if (!found) throw new Error(`no computation ${id}`);
+  return found;
+}
+
+const jump = (head: number, inclination: number, offset = 0): number => {
+  const arc = 90 - inclination - (Math.asin(offset / (head / 2)) * 180) / Math.PI;
+  return arc <= 0 ? 0 : head * Math.sin((arc * Math.PI) / 360);
+};
+
+describe('a computation on exact inputs', () => {
+  it('gives the published form to 1e-6, with its inputs beside it', () => {
+    // Truth: closed form, 2R sin((90 - RI - asin(O/R))/2); 9.32 and 15.21 mm in the clinical decisions §4.
+    for (const [inclination, shown] of [
+      [60, 9.32],
+      [40, 15.21],
+      [58, 9.92],
+    ] as const) {
+      const found = compute(
+        'jump-distance',
+        scope(mm('effective-head-diameter', 36), number('cup-inclination', inclination)),
+      );
+      expect(Math.abs((found.shown ?? NaN) - jump(36, inclination))).toBeLessThanOrEqual(1e-6);
+      expect(found.shown?.toFixed(2)).toBe(shown.toFixed(2));
+      expect(found.inputs).toEqual({
+        'effective-head-diameter': 36,
+        'cup-inclination': inclination,
+        'head-center-offset': 0,
+      });
+      expect(intervalOf(found.fact)).toEqual([found.shown, found.shown]);
+    }
+  });
+
+  it('is rounded as it becomes a fact: ratios to nine decimals, angles and lengths to six', () => {
+    // Truth: the project's design, deterministic.
+    const facts = scope(mm('head-diameter', 28), mm('neck-diameter', 12));
+    expect(compute('head-neck-ratio', facts).shown).toBe(2.333333333);
+    expect(compute('oscillation-angle', facts).shown).toBe(
+      Number(((2 * Math.acos(12 / 28) * 180) / Math.PI).toFixed(6)),
+    );
+  });
+
+  it('says which motion decided a margin, one of the set the rulebook names', () => {
+    // Truth: the four-pose set of the rulebook; (-30,0,0), (90,0,-30), (0,0,40), (110,0,0).
+    const facts = scope(
+      number('cup-inclination', 40),
+      number('cup-anteversion', 15),
+      mm('head-diameter', 28),
+      mm('neck-diameter', 12),
+      number('stem-anteversion', 15),
+      number('neck-shaft-angle', 135),
+    );
+    const set = shipped.parameters.get('motion-set-four-pose-v1')?.value as readonly {
+      readonly name: string;
+    }[];
+    expect(set.map(({ name }) => name)).toContain(compute('impingement-margin', facts).motion);
+  });
+});
+
+// Truth: the project's design, "information is monotone": a default serves what a card shows, not what decides.
+describe('a missing neck diameter', () => {
+  it('is shown at its default, and the default is said aloud', () => {
+    const found = compute('head-neck-ratio', scope(mm('head-diameter', 36)));
+    expect(found.shown).toBe(3);
+    expect(found.assumptions.join()).toMatch(/neck of 12 mm, neck diameter not stated/);
+  });
+
+  it('decides over all that is plausible, 8 to 20 mm, and would be settled by the neck diameter', () => {
+    const { fact } = compute('head-neck-ratio', scope(mm('head-diameter', 36)));
+    expect(intervalOf(fact)).toEqual([36 / 20, 36 / 8]);
+    expect(fact.narrowedBy).toEqual(['neck-diameter']);
+    expect(compareFact(fact, 'below', 2.37)).toMatchObject({ truth: 'unknown', needs: ['neck-diameter'] });
+  });
+
+  it.each([
+    // 2.37 x 20 = 47.4: only from there on no plausible neck makes the ratio low.
+    [47, 'unknown'],
+    [48, 'false'],
+    [62, 'false'],
+    [22, 'unknown'],
+  ])('under a %d mm head leaves "ratio below 2.37" %s', (head, expected) => {
+    const { fact } = compute('head-neck-ratio', scope(mm('head-diameter', head)));
+    expect(compareFact(fact, 'below', 2.37).truth).toBe(expected);
+  });
+
+  it('agrees with every plausible neck on every head, by trying them', () => {
+    fc.assert(
+      fc.property(fc.integer({ min: 22, max: 62 }), (head) => {
+        const { fact } = compute('head-neck-ratio', scope(mm('head-diameter', head)));
+        const answers = new Set(Array.from({ length: 121 }, (_, step) => head / (8 + step / 10) < 2.37));
+        expect(compareFact(fact, 'below', 2.37).truth).toBe(
+          answers.size > 1 ? 'unknown' : String(answers.has(true)),
+        );
+      }),
+      { numRuns: 100, seed: 47 },
+    );
+  });
+
+  it('that was refused, conflicting or not read is not replaced by a default where it was stated', () => {
+    for (const reason of ['refused', 'conflicting'] as const) {
+      const found = compute(
+        'head-neck-ratio',
+        scope(mm('head-diameter', 36), unknown('neck-diameter', reason)),
+      );
+      expect(found.shown).toBeUndefined();
+      expect(found.fact.state).toMatchObject({
+        status: 'unknown',
+        reason: 'input-missing',
+        needs: ['neck-diameter'],
+      });
+    }
+  });
+});
+
+describe('a missing input', () => {
+  it('without a default makes the result unknown and is what it needs', () => {
+    const found = compute('jump-distance', scope());
+    expect(found.shown).toBeUndefined();
+    expect(found.fact.state).toMatchObject({
+      status: 'unknown',
+      reason: 'input-missing',
+      needs: ['cup-inclination', 'effective-head-diameter'],
+    });
+    expect(found.assumptions).toEqual([]);
+  });
+
+  it('of the model keeps its default: liner geometry and neck-shaft angle are exempt', () => {
+    // Truth: the project's design: liner geometry and neck-shaft angle belong to the model and are exempt.
+    const { fact, assumptions } = compute(
+      'jump-distance',
+      scope(mm('effective-head-diameter', 36), number('cup-inclination', 60)),
+    );
+    expect(intervalOf(fact)?.[0]).toBe(intervalOf(fact)?.[1]);
+    expect(fact.narrowedBy).toBeUndefined();
+    expect(assumptions).toEqual(['head center in the opening plane of a 180° liner']);
+  });
+
+  it('of a computation that is not monotone leaves it undecided, and it shows a number all the same', () => {
+    // Truth: the rulebook: the margin of a motion set may turn, so its corners bound nothing.
+    const facts = scope(
+      number('cup-inclination', 60),
+      number('cup-anteversion', 15),
+      mm('head-diameter', 36),
+      mm('neck-diameter', 12),
+    );
+    const found = compute('impingement-margin', facts);
+    expect(found.fact.state).toMatchObject({
+      status: 'unknown',
+      reason: 'input-missing',
+      needs: ['stem-anteversion'],
+    });
+    expect(found.shown).toBeTypeOf('number');
+    expect(found.assumptions.join()).toMatch(/stem version 15°, not stated/);
+  });
+
+  it('passes on what its own unknown input needs', () => {
+    const head = unknown('effective-head-diameter', 'not-recorded', ['mobile-liner-diameter']);
+    expect(compute('jump-distance', scope(head, number('cup-inclination', 60))).fact.state).toMatchObject({
+      needs: ['mobile-liner-diameter'],
+    });
+  });
+});
+
+describe('an interval as input', () => {
+  const domains: Readonly<Record<string, Span>> = {
+    'effective-head-diameter': [22, 62],
+    'head-diameter': [22, 62],
+    'neck-diameter': [8, 20],
+    'cup-inclination': [5, 90],
+    'head-center-offset': [-5, 5],
+  };
+  const monotone = [...shipped.computations.values()].filter((file) => file.monotone);
+
+  it('is never shown as one number', () => {
+    // Truth: integration decisions §1: ranges are intervals, never reduced to a number silently.
+    const found = compute(
+      'jump-distance',
+      scope(mm('effective-head-diameter', 36), number('cup-inclination', [40, 60])),
+    );
+    expect(found.shown).toBeUndefined();
+    const [low = NaN, high = NaN] = intervalOf(found.fact) ?? [];
+    expect(Math.abs(low - jump(36, 60))).toBeLessThanOrEqual(1e-6);
+    expect(Math.abs(high - jump(36, 40))).toBeLessThanOrEqual(1e-6);
+    expect(found.fact.narrowedBy).toEqual(['cup-inclination']);
+  });
+
+  it('that is open leaves the result unknown', () => {
+    const found = compute(
+      'jump-distance',
+      scope(mm('effective-head-diameter', 36), number('cup-inclination', [40, Infinity])),
+    );
+    expect(found.fact.state).toMatchObject({ status: 'unknown', needs: ['cup-inclination'] });
+  });
+
+  it.each(monotone.map((file) => [file.id, file] as const))(
+    'of %s gives bounds that hold every value inside, over the whole plausible range',
+    (id, file) => {
+      // Truth: closed form: the rulebook calls it monotone, so the corners must bound whatever lies between.
+      const inputs = file.inputs.map(({ fact }) => fact);
+      const at = (facts: ReadonlyMap<string, Fact>): Computed => compute(id, facts);
+      fc.assert(
+        fc.property(
+          fc.tuple(
+            ...inputs.map(() =>
+              fc.tuple(
+                fc.double({ min: 0, max: 1, noNaN: true }),
+                fc.double({ min: 0, max: 1, noNaN: true }),
+                fc.double({ min: 0, max: 1, noNaN: true }),
+              ),
+            ),
+          ),
+          (draws) => {
+            const spans = draws.map(([a, b, t], index) => {
+              const [min, max] = domains[inputs[index] ?? ''] ?? [NaN, NaN];
+              const [low, high] = [min + Math.min(a, b) * (max - min), min + Math.max(a, b) * (max - min)];
+              return { low, high, inside: low + t * (high - low) };
+            });
+            const box = scope(
+              ...spans.map(({ low, high }, index) => number(inputs[index] ?? '', [low, high])),
+            );
+            const point = scope(...spans.map(({ inside }, index) => number(inputs[index] ?? '', inside)));
+            const bounds = intervalOf(at(box).fact);
+            const value = at(point).shown;
+            expect(bounds, JSON.stringify(spans)).toBeDefined();
+            // 1e-6: ends and value are each rounded to their step.
+            expect(value).toBeGreaterThanOrEqual((bounds?.[0] ?? NaN) - 2e-6);
+            expect(value).toBeLessThanOrEqual((bounds?.[1] ?? NaN) + 2e-6);
+          },
+        ),
+        { numRuns: 500, seed: 11 },
+      );
+    },
+  );
+});
+
+describe('a computation that throws', () => {
+  it('is unknown, keeps its fault for the log, and leaves the others alone', () => {
+    // Truth: style of the project, §9: one rule breaks, the others go on.
+    const facts = scope(
+      mm('head-diameter', 36),
+      mm('effective-head-diameter', 36),
+      mm('neck-diameter', 12),
+      number('cup-inclination', 60),
+    );
+    const table: ComputationTable = {
+      ...COMPUTATIONS,
+      'jump-distance': () => {
+        throw new RangeError('planted');
+      },
+    };
+    const broken = compute('jump-distance', facts, table);
+    expect(broken.fact.state).toMatchObject({
+      status: 'unknown',
+      reason: 'could-not-evaluate',
+      needs: ['jump-distance'],
+    });
+    expect(broken.failure).toBeInstanceOf(RangeError);
+    expect(broken.shown).toBeUndefined();
+    for (const id of ['head-neck-ratio', 'oscillation-angle']) {
+      expect(compute(id, facts, table)).toEqual(compute(id, facts));
+    }
+  });
+
+  it('or gives no number, or is missing from the table, is treated the same', () => {
+    const facts = scope(mm('effective-head-diameter', 36), number('cup-inclination', 60));
+    const without = Object.fromEntries(Object.entries(COMPUTATIONS).filter(([id]) => id !== 'jump-distance'));
+    const odd = { ...COMPUTATIONS, 'jump-distance': () => ({ value: NaN }) };
+    for (const table of [without, odd])
+      expect(compute('jump-distance', facts, table).fact.state).toMatchObject({
+        reason: 'could-not-evaluate',
+      });
+  });
+});
