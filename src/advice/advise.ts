@@ -151,6 +151,7 @@ function tell(
   const entry = input.service.hook;
   const speaking = rulebook.rules.filter((rule) => rule.entries.includes(entry));
   const found = {
+    call: [input.iss, input.service.id, input.hookInstance, input.patientId],
     entry,
     now: input.now,
     engine: input.engine,

@@ -1,4 +1,4 @@
-import { contentUuid } from '../base/hash.js';
+import { listUuid } from '../base/hash.js';
 import { computeAll } from '../engine/compute.js';
 import type { Computed } from '../engine/compute.js';
 import type { ComputationTable } from '../engine/computations.js';
@@ -23,6 +23,8 @@ export interface Evaluation {
 }
 
 export interface EvaluationInput {
+  /** What makes the call the one it is: client, service, hook instance, patient. */
+  readonly call: readonly string[];
   readonly entry: Entry;
   readonly now: string;
   readonly engine: string;
@@ -33,22 +35,17 @@ export interface EvaluationInput {
 }
 
 /**
- * The id of an evaluation: from what was asked, under which rulebook, what was found and what came of it. The trees
- * follow from these, so they need not be written down to name the evaluation.
+ * The id of an evaluation: from the call it answers, under which rulebook, and what came of it. Facts and trees follow
+ * from the call and the rulebook, so they need not be read again to name the evaluation.
  */
-export function evaluationId({ entry, now, engine, rulebook, record, hips }: EvaluationInput): string {
-  const named = hips.map((hip) => [
+export function evaluationId({ call, entry, now, engine, rulebook, record, hips }: EvaluationInput): string {
+  const outcomes = hips.map((hip) => [
     hip.hip,
     hip.construct,
-    hip.advisories.map(({ rule, outcome }) => [rule, outcome]),
-    [...hip.facts.values()].flatMap(({ id, state, provenance }) =>
-      state.status === 'present'
-        ? [[id, foundIn(state.value).found, provenance.from, provenance.date ?? null]]
-        : [],
-    ),
+    hip.advisories.map(({ outcome }) => outcome).join(' '),
   ]);
-  const orders = record.operations.map(({ name, kind, side }) => [name, kind, side]);
-  return contentUuid([entry, now, engine, rulebook.hash, orders, named]);
+  const orders = record.operations.map(({ name, kind }) => [name, kind]);
+  return listUuid([...call, entry, now, engine, rulebook.hash, orders, outcomes]);
 }
 
 /** Writes the evaluation down. Facts that nobody recorded and no rule asks about are left out; all outcomes are in. */

@@ -17,11 +17,19 @@ export function contentHash(value: unknown): string {
  * The same content always has the same id, so that a retried call repeats its card ids.
  */
 export function contentUuid(value: unknown): string {
-  const hex = sha256Hex(canonicalJson(value)).slice(0, 32).split('');
-  hex[12] = '8';
-  hex[16] = ((Number.parseInt(hex[16] ?? '0', 16) & 0x3) | 0x8).toString(16);
-  const text = hex.join('');
-  return [text.slice(0, 8), text.slice(8, 12), text.slice(12, 16), text.slice(16, 20), text.slice(20)].join(
-    '-',
-  );
+  return uuidOf(canonicalJson(value));
+}
+
+/** Lists of texts and numbers, nested or not: their plain JSON is already canonical, which is quicker. */
+export type PlainList = readonly (string | number | boolean | null | PlainList)[];
+
+/** `contentUuid` of a plain list. */
+export function listUuid(list: PlainList): string {
+  return uuidOf(JSON.stringify(list));
+}
+
+function uuidOf(text: string): string {
+  const hex = sha256Hex(text);
+  const variant = ((Number.parseInt(hex.charAt(16), 16) & 0x3) | 0x8).toString(16);
+  return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-8${hex.slice(13, 16)}-${variant}${hex.slice(17, 20)}-${hex.slice(20, 32)}`;
 }

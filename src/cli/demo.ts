@@ -73,7 +73,7 @@ function describePatient(bundle: JsonObject): string {
 function describeCall(call: PatientCall): string {
   const counts = Object.entries(call.prefetch).flatMap(([key, value]) => {
     const count = objectsIn(asObject(value)?.['entry']).length;
-    return key === 'patient' ? [] : [`${count} ${key}`];
+    return key === 'patient' ? [] : [`${key} ${count}`];
   });
   return counts.join(', ');
 }

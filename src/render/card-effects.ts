@@ -1,20 +1,25 @@
 import { sortedUnique } from '../base/order.js';
-import type { Effect, Rule } from '../rulebook/types.js';
+import type { Effect, Entry, Rule } from '../rulebook/types.js';
 import { fill } from './message.js';
 import type { MessageScope } from './message.js';
 
-export function effectLines(rule: Rule, scope: MessageScope): readonly string[] {
-  const shown = shownEffects(rule, scope).flatMap((effect) => fill(effect.says, scope) ?? []);
+/** One line for each effect that concerns this patient. */
+export function effectLines(rule: Rule, scope: MessageScope, entry: Entry): readonly string[] {
+  const shown = shownEffects(rule, scope, entry).flatMap((effect) => fill(effect.says, scope) ?? []);
   if (shown.length === 0) return [];
   const items = shown.map((text) => `- ${text}`).join('\n');
   return [`Evidence read; effects overlap and do not add:\n${items}`];
 }
 
-function shownEffects(rule: Rule, scope: MessageScope): readonly Effect[] {
-  return (rule.effects ?? []).filter(({ fact }) => scope.facts.get(fact)?.state.status === 'present');
+function shownEffects(rule: Rule, scope: MessageScope, entry: Entry): readonly Effect[] {
+  return (rule.effects ?? []).filter(
+    ({ fact, entries }) =>
+      scope.facts.get(fact)?.state.status === 'present' && (entries === undefined || entries.includes(entry)),
+  );
 }
 
-export function citationKeys(rule: Rule, scope: MessageScope): readonly string[] {
-  const effects = shownEffects(rule, scope).flatMap(({ citations }) => citations);
+/** Every source behind what a card says, sorted. */
+export function citationKeys(rule: Rule, scope: MessageScope, entry: Entry): readonly string[] {
+  const effects = shownEffects(rule, scope, entry).flatMap(({ citations }) => citations);
   return sortedUnique([...(rule.citations ?? []).map(({ key }) => key), ...effects]);
 }

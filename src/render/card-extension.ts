@@ -8,13 +8,15 @@ import type { Fact } from '../facts/fact.js';
 import type { Compute, Condition, Rule, Rulebook } from '../rulebook/types.js';
 import type { CardContext } from './card-types.js';
 
+/** What a card rests on, for programs: the same facts, numbers, limits and sources that its text shows. */
 export function extensionOf(
   rule: Rule,
   advisory: Advisory,
-  fired: FiredDetail,
+  told: { readonly fired: FiredDetail; readonly citations: readonly string[] },
   context: CardContext,
 ): Readonly<Record<string, unknown>> {
   const { rulebook } = context;
+  const { fired } = told;
   const dates = inputDates(fired.facts);
   const { mechanism, prognosis, treatment } = rule.certainty;
   return {
@@ -38,7 +40,7 @@ export function extensionOf(
     evaluatedAt: context.evaluatedAt,
     newestInput: dates.at(-1),
     oldestInput: dates[0],
-    citations: some(citationMembers(rule, fired, rulebook)),
+    citations: some(citationMembers(told.citations, rulebook)),
   };
 }
 
@@ -129,15 +131,9 @@ function parametersIn(condition: Condition): readonly string[] {
 }
 
 function citationMembers(
-  rule: Rule,
-  fired: FiredDetail,
+  keys: readonly string[],
   rulebook: Rulebook,
 ): readonly Readonly<Record<string, unknown>>[] {
-  const present = new Set(fired.facts.map(({ id }) => id));
-  const effects = (rule.effects ?? [])
-    .filter(({ fact }) => present.has(fact))
-    .flatMap(({ citations }) => citations);
-  const keys = sortedUnique([...(rule.citations ?? []).map(({ key }) => key), ...effects]);
   return keys.flatMap((key) => {
     const citation = rulebook.citations.get(key);
     if (!citation) return [];

@@ -1,4 +1,4 @@
-import { contentUuid } from '../base/hash.js';
+import { listUuid } from '../base/hash.js';
 import type { Hip } from '../facts/definitions.js';
 import type { Entry, Rulebook } from '../rulebook/types.js';
 
@@ -49,7 +49,7 @@ export function hipTitle(hip: Hip): string {
 
 export function cardUuid(kind: string, hip: string, construct: string, context: CardContext): string {
   const { iss, service, entry, hookInstance, rulebook } = context;
-  return contentUuid([iss, service, entry, hookInstance, kind, hip, construct, rulebook.hash, '-']);
+  return listUuid([iss, service, entry, hookInstance, kind, hip, construct, rulebook.hash, '-']);
 }
 
 /** Cuts a summary to the length a card may have, by characters as a reader counts them. */

@@ -25,13 +25,14 @@ export function advisoryCard(rule: Rule, advisory: Advisory, hip: HipEvaluation,
       ? `${hipTitle(hip.hip)}, ${hip.construct}`
       : 'This patient';
   const label = context.rulebook.about.label;
+  const citations = citationKeys(rule, scope, context.entry);
   return {
     uuid: cardUuid(rule.id, hip.hip, hip.construct, context),
     summary: shorten(`${subject}: ${fillFirst(fired.finding.summary, scope)}`),
     detail: detailOf(rule, fired, scope, context),
     indicator: rule.indicator,
     source: { label, topic: { system: RULE_SYSTEM, code: rule.id, display: rule.title } },
-    extension: { 'example.kotyle.advisory': extensionOf(rule, advisory, fired, context) },
+    extension: { 'example.kotyle.advisory': extensionOf(rule, advisory, { fired, citations }, context) },
   };
 }
 
@@ -52,7 +53,7 @@ function detailOf(rule: Rule, fired: FiredDetail, scope: MessageScope, context: 
     `*${context.rulebook.about.deferral}*`,
   ];
   // A scheduler reads the booking card: what was found and what to prepare; numbers are for the surgeon's card.
-  const effects = finding.before ? [] : effectLines(rule, scope);
+  const effects = finding.before ? [] : effectLines(rule, scope, context.entry);
   const assumed = fired.assumptions.length === 0 ? [] : [`Assumed: ${fired.assumptions.join('; ')}`];
   return [...lines, ...assumed, ...effects, ...sourceLines(rule, scope, context)].join('\n\n');
 }
@@ -82,7 +83,9 @@ function notKnown(fired: FiredDetail, scope: MessageScope): string {
 }
 
 function sourceLines(rule: Rule, scope: MessageScope, context: CardContext): readonly string[] {
-  const shorts = citationKeys(rule, scope).map((key) => context.rulebook.citations.get(key)?.short ?? key);
+  const shorts = citationKeys(rule, scope, context.entry).map(
+    (key) => context.rulebook.citations.get(key)?.short ?? key,
+  );
   const sources = shorts.length === 0 ? (rule.basis ?? '') : shorts.join('; ');
   const overdue = context.evaluatedAt.slice(0, 10) > rule.reviewBy ? ' · review overdue' : '';
   return [`Sources: ${sources}`, `${rule.id} ${rule.version} · ${context.rulebook.about.label}${overdue}`];

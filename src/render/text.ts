@@ -13,7 +13,9 @@ export function cardText(card: Pick<Card, 'summary' | 'detail' | 'indicator'>): 
 }
 
 function plain(markdown: string): string {
-  return markdown.replaceAll('**', '').replaceAll(/^\*(.*)\*$/g, '$1');
+  return markdown
+    .replaceAll(/\*\*([^*]+)\*\*/g, (_whole, label: string) => (label.endsWith('?') ? label : `${label}:`))
+    .replaceAll(/^\*(.*)\*$/g, '$1');
 }
 
 function wrap(text: string, indent: number): string {

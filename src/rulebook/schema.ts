@@ -269,7 +269,16 @@ export const ruleSchema = z.strictObject({
   messages: z.strictObject({ fires: text, doesNotFire: text, notApplicable: text, cannotTell: text }),
   /** Effects are listed, never combined: one line each, shown when its fact is recorded. */
   effects: z
-    .array(z.strictObject({ fact: id, parameter: id.optional(), says: text, citations: z.array(id) }))
+    .array(
+      z.strictObject({
+        fact: id,
+        /** Entries it is told at; everywhere when left out. */
+        entries: z.array(z.enum(ENTRIES)).optional(),
+        parameter: id.optional(),
+        says: text,
+        citations: z.array(id),
+      }),
+    )
     .optional(),
   certainty: z.strictObject({
     mechanism: z.enum(['model', 'none']).optional(),

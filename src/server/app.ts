@@ -57,15 +57,19 @@ export function createApp(parts: ServiceParts): Express {
 
 function requireJson(request: Request, response: Response, next: NextFunction): void {
   // JSON between systems is UTF-8 (RFC 8259, section 8.1); another encoding would also slip past the depth check.
-  const charset = /;\s*charset="?([^";\s]+)/i.exec(request.headers['content-type'] ?? '')?.[1]?.toLowerCase();
-  if (
-    request.is('application/json') !== false &&
-    (charset === undefined || charset === 'utf-8' || charset === 'utf8')
-  ) {
+  if (isJsonInUtf8(request.headers['content-type'] ?? '')) {
     next();
     return;
   }
   answerProblem(response, [issue('wrong-media-type', '', 'expected Content-Type application/json in UTF-8')]);
+}
+
+function isJsonInUtf8(contentType: string): boolean {
+  const [type = '', ...parameters] = contentType.toLowerCase().split(';');
+  const charset = parameters.map((each) => each.trim()).find((each) => each.startsWith('charset='));
+  return (
+    type.trim() === 'application/json' && (charset === undefined || /^charset="?utf-?8"?$/.test(charset))
+  );
 }
 
 class TooDeep extends Error {}

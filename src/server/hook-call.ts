@@ -25,8 +25,10 @@ export function answerCall(parts: ServiceParts) {
       return;
     }
     const advice = await advise(adviceInput(call.value, service, parts), parts.advisor);
-    if (advice.kind === 'answer') response.type('json').send(JSON.stringify({ cards: advice.cards }));
-    else answerProblem(response, advice.issues);
+    if (advice.kind === 'answer') {
+      response.setHeader('Content-Type', 'application/json; charset=utf-8');
+      response.end(JSON.stringify({ cards: advice.cards }));
+    } else answerProblem(response, advice.issues);
     logCall(
       parts,
       {

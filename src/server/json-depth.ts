@@ -11,20 +11,31 @@ const CLOSE_OBJECT = 0x7d;
 /** Whether a JSON text nests deeper than the limit, told from its bytes before anything is built from it. */
 export function isTooDeep(bytes: Uint8Array): boolean {
   let depth = 0;
-  let inText = false;
   for (let index = 0; index < bytes.length; index += 1) {
-    const byte = bytes[index] ?? 0;
-    if (inText) {
-      if (byte === BACKSLASH) index += 1;
-      else if (byte === QUOTE) inText = false;
-    } else if (byte === QUOTE) {
-      inText = true;
-    } else if (byte === OPEN_LIST || byte === OPEN_OBJECT) {
+    const byte = bytes[index];
+    if (byte === QUOTE) {
+      index = endOfText(bytes, index);
+    } else if (byte === OPEN_OBJECT || byte === OPEN_LIST) {
       depth += 1;
       if (depth > DEEPEST_JSON) return true;
-    } else if (byte === CLOSE_LIST || byte === CLOSE_OBJECT) {
+    } else if (byte === CLOSE_OBJECT || byte === CLOSE_LIST) {
       depth -= 1;
     }
   }
   return false;
+}
+
+/** Where the text that begins with a quote ends; most bytes of a body stand in texts, so they are jumped over. */
+function endOfText(bytes: Uint8Array, start: number): number {
+  for (let end = bytes.indexOf(QUOTE, start + 1); end >= 0; end = bytes.indexOf(QUOTE, end + 1)) {
+    if (!isEscaped(bytes, end)) return end;
+  }
+  return bytes.length;
+}
+
+/** A quote counts as text when an odd number of backslashes stands before it. */
+function isEscaped(bytes: Uint8Array, index: number): boolean {
+  let before = index - 1;
+  while (bytes[before] === BACKSLASH) before -= 1;
+  return (index - before) % 2 === 0;
 }

@@ -12,7 +12,7 @@ import { answerFor, inputFor, testPatient } from '../advice/patients.js';
  */
 const ROUNDS = Number(process.env['KOTYLE_BENCH_ROUNDS'] ?? 5);
 const SECONDS = Number(process.env['KOTYLE_BENCH_SECONDS'] ?? 4);
-const CONNECTIONS = 8;
+const CONNECTIONS = Number(process.env['KOTYLE_BENCH_CONNECTIONS'] ?? 8);
 const RESOURCES = 30;
 const PATIENT = process.env['KOTYLE_BENCH_PATIENT'] ?? 'steep-cup-large-head';
 
@@ -63,39 +63,59 @@ async function startEcho(): Promise<Running> {
 function body(): { readonly text: string; readonly resources: number } {
   const input = inputFor(testPatient(PATIENT).bundle, 'order-sign');
   if (!input) throw new Error(`${PATIENT} has no order`);
-  const own = JSON.stringify(input).split('"id":').length - 1;
-  const filler = Array.from({ length: RESOURCES - own }, (_unused, index) => ({
-    resource: {
-      resourceType: 'Condition',
-      id: `other-${index}`,
-      clinicalStatus: {
-        coding: [{ system: 'http://terminology.hl7.org/CodeSystem/condition-clinical', code: 'active' }],
-      },
-      verificationStatus: {
-        coding: [{ system: 'http://terminology.hl7.org/CodeSystem/condition-ver-status', code: 'confirmed' }],
-      },
-      code: {
-        coding: [
-          {
-            system: 'http://hl7.org/fhir/sid/icd-10-cm',
-            code: `J${10 + index}.1`,
-            display: 'something else',
-          },
-        ],
-        text: 'something else',
-      },
-      subject: { reference: `Patient/${input.patientId}` },
-      onsetDateTime: '2014-05-01',
-    },
-  }));
   const conditions = input.prefetch['conditions'] as { readonly entry: readonly unknown[] };
-  const prefetch = {
-    ...input.prefetch,
-    conditions: { ...conditions, entry: [...conditions.entry, ...filler] },
+  const write = (others: number): string => {
+    const entry = [
+      ...conditions.entry,
+      ...Array.from({ length: others }, (_unused, index) => other(index, input.patientId)),
+    ];
+    const prefetch = { ...input.prefetch, conditions: { ...conditions, entry } };
+    return JSON.stringify({
+      hook: 'order-sign',
+      hookInstance: input.hookInstance,
+      context: input.context,
+      prefetch,
+    });
   };
-  const request = { hook: 'order-sign', hookInstance: input.hookInstance, context: input.context, prefetch };
-  const text = JSON.stringify(request);
-  return { text, resources: text.split('"resourceType"').length - 1 - text.split('"Bundle"').length + 1 };
+  const text = write(RESOURCES - resourcesIn(write(0)));
+  return { text, resources: resourcesIn(text) };
+}
+
+function resourcesIn(text: string): number {
+  const count = (part: string): number => text.split(part).length - 1;
+  return count('"resourceType":') - count('"resourceType":"Bundle"');
+}
+
+/** A problem-list entry that has nothing to do with a hip, with what records commonly send along: meta, narrative. */
+function other(index: number, patientId: string): object {
+  const code = `J${10 + index}.1`;
+  const status = (system: string, value: string): object => ({
+    coding: [{ system: `http://terminology.hl7.org/CodeSystem/${system}`, code: value, display: value }],
+    text: value,
+  });
+  const resource = {
+    resourceType: 'Condition',
+    id: `other-${index}`,
+    meta: { versionId: '3', lastUpdated: '2026-05-01T08:00:00Z', source: 'urn:example:record' },
+    text: {
+      status: 'generated',
+      div: `<div xmlns="http://www.w3.org/1999/xhtml"><p><b>Condition</b></p><p>code: ${code}, clinical status: active, onset: 2014-05-01</p></div>`,
+    },
+    identifier: [{ system: 'urn:example:problem', value: `problem-${index}` }],
+    clinicalStatus: status('condition-clinical', 'active'),
+    verificationStatus: status('condition-ver-status', 'confirmed'),
+    category: [status('condition-category', 'problem-list-item')],
+    code: {
+      coding: [{ system: 'http://hl7.org/fhir/sid/icd-10-cm', code, display: 'something else' }],
+      text: 'something else',
+    },
+    subject: { reference: `Patient/${patientId}`, display: 'the patient' },
+    encounter: { reference: 'Encounter/visit-of-long-ago' },
+    onsetDateTime: '2014-05-01',
+    recordedDate: '2014-05-02',
+    recorder: { reference: 'PractitionerRole/recorder', display: 'a recorder' },
+  };
+  return { fullUrl: `https://record.example/fhir/Condition/other-${index}`, resource };
 }
 
 async function round(port: number, path: string, text: string): Promise<Round> {

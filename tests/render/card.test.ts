@@ -300,7 +300,7 @@ describe('a card in a terminal', () => {
     expect(text).not.toContain('**');
     expect(text.split('\n')[0]).toContain(`[${card.indicator}]`);
     expect(Math.max(...text.split('\n').map((line) => line.length))).toBeLessThanOrEqual(104);
-    const words = (given: string): string => given.replaceAll(/[*\s]/g, '');
+    const words = (given: string): string => given.replaceAll(/[*\s:]/g, '');
     expect(words(text)).toBe(words(`[${card.indicator}] ${card.summary}${card.detail}`));
   });
 });
