@@ -178,7 +178,7 @@ function neededFacts({ appliesWhen, when }: Decision): readonly string[] {
 }
 
 function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDetail {
-  const finding = rule.findings.find((candidate) => fits(candidate, when, scope.input.entry));
+  const finding = rule.findings.find((candidate) => fits(candidate, when, scope));
   if (!finding) throw new Error(`${rule.id}: no finding fits what fired`);
   const { rulebook, computations } = scope.input;
   const wanted = numbersWanted(rule, finding);
@@ -231,9 +231,16 @@ function madeFrom(compute: Compute): readonly string[] {
   return 'matching' in compute ? [...computed, compute.matching.equals] : computed;
 }
 
-function fits(finding: Finding, when: Explanation, entry: Entry): boolean {
-  if (finding.entries && !finding.entries.includes(entry)) return false;
-  return finding.node === undefined || nodeNamed(when, finding.node)?.truth === 'true';
+function fits(finding: Finding, when: Explanation, scope: RuleScope): boolean {
+  const { entries, given, node } = finding;
+  if (entries && !entries.includes(scope.input.entry)) return false;
+  const status = (id: string): string | undefined => scope.facts.get(id)?.state.status;
+  if (
+    given &&
+    !(given.recorded.some((id) => status(id) === 'present') && status(given.unknown) === 'unknown')
+  )
+    return false;
+  return node === undefined || nodeNamed(when, node)?.truth === 'true';
 }
 
 function leafFacts(explanation: Explanation): readonly string[] {

@@ -123,7 +123,7 @@ function readDiagnosis(
     value: {
       from: basics.from,
       codings: basics.codings,
-      when: clinical.some((code) => PAST.has(code)) ? 'past' : 'current',
+      when: clinical.some((code) => PAST.has(code)) || hasAbated(resource) ? 'past' : 'current',
       sides: side.kind === 'sides' ? side.sides : [],
       ...(tentative !== undefined && { tentative }),
       ...(unusable !== undefined && { unusable }),
@@ -132,6 +132,11 @@ function readDiagnosis(
     },
     findings,
   };
+}
+
+/** An abatement, in whatever form, says that the condition is over (con-4). */
+function hasAbated(resource: JsonObject): boolean {
+  return Object.keys(resource).some((name) => name.startsWith('abatement'));
 }
 
 function contradiction(from: string): DataFinding {
@@ -227,7 +232,10 @@ function presentCondition(definition: ConditionDefinition, here: readonly Diagno
   if (!sided) remarks.push(`${definition.title}: side not stated, counted for both hips`);
   return {
     id: definition.id,
-    state: { status: 'present', value: { kind: 'recorded', texts: [definition.title] } },
+    state: {
+      status: 'present',
+      value: { kind: 'recorded', texts: [firm ? definition.title : `${definition.title} (unconfirmed)`] },
+    },
     provenance: {
       from: sortedUnique(here.map((diagnosis) => diagnosis.from)),
       ...(dates[0] !== undefined && { date: dates[0] }),

@@ -92,7 +92,8 @@ function operationFact(id: string, hip: Hip, operations: readonly PlannedOperati
 
 /** Whether something is wrong with the record: present with its texts; else absent, or unknown when not all was read. */
 function findingFact(definition: FindingDefinition, findings: readonly DataFinding[], body: Body): Fact {
-  const mine = findings.filter((finding) => definition.finds.includes(finding.kind));
+  // In the order in which the definition names them, so that the gravest is told first.
+  const mine = definition.finds.flatMap((kind) => findings.filter((finding) => finding.kind === kind));
   if (mine.length === 0) return nothingFound(definition, body);
   return {
     id: definition.id,

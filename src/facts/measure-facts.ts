@@ -25,7 +25,9 @@ export function stagesFor(definition: MeasureDefinition, construct: ConstructKin
     construct === 'planned' ? ['planned'] : ['postoperative', 'intraoperative'];
   const own = wanted.filter((stage) => definition.stages.includes(stage));
   if (own.length > 0) return own;
-  if (!definition.stages.includes('native')) return [];
+  // What is only ever recorded after an operation is this hip's history, which a plan has too.
+  if (!definition.stages.includes('native'))
+    return definition.stages.every((stage) => stage === 'postoperative') ? ['postoperative'] : [];
   // The spine and the opposite leg don't wait for the operation: what was last seen counts.
   return definition.scope === 'patient' ? ['postoperative', 'native'] : ['native'];
 }

@@ -1,13 +1,14 @@
 import { sortedUnique } from '../base/order.js';
 import type { DataFinding, Side } from './definitions.js';
 import type { PlannedOperation, RequestReading } from './recognition.js';
-import type { Reading } from './readings.js';
+import type { Note, Reading } from './readings.js';
 
 /** What the plans say about sides, against what was ordered. */
 export interface LinkageOutcome {
   readonly findings: readonly DataFinding[];
   /** Planned readings that still count: not those of a revoked, completed or erroneous order. */
   readonly readings: readonly Reading[];
+  readonly notes: readonly Note[];
 }
 
 /**
@@ -23,27 +24,43 @@ export function linkPlans(
   const findings: DataFinding[] = [];
   const kept: Reading[] = [];
   const strangers: Reading[] = [];
+  const outdated: Reading[] = [];
   for (const reading of readings) {
     if (reading.stage !== 'planned' || reading.sides.length === 0) {
       kept.push(reading);
       continue;
     }
     const tied = tiedOrders(reading, orders);
-    if (tied.length > 0 && tied.every((order) => !order.open)) continue;
+    if (tied.length > 0 && tied.every((order) => !order.open)) {
+      outdated.push(reading);
+      continue;
+    }
     kept.push(reading);
     const open = tied.filter((order) => order.open).map((order) => order.operation);
     findings.push(...sideConflicts(reading, open));
-    if (open.length === 0 && isForOtherHip(reading, orders, hips)) strangers.push(reading);
+    if (reading.basedOn.length === 0 && open.length === 0 && isForOtherHip(reading, orders, hips))
+      strangers.push(reading);
   }
-  return { findings: [...findings, ...strangerFindings(strangers)], readings: kept };
+  return {
+    findings: [...findings, ...strangerFindings(strangers), ...outdatedFindings(outdated, kept, hips)],
+    readings: kept,
+    notes: outdated.map(({ from }) => ({ from, why: 'plan of an order that is no longer open' })),
+  };
 }
 
 function tiedOrders(reading: Reading, orders: readonly RequestReading[]): readonly RequestReading[] {
-  const named = orders.filter((order) =>
-    order.operation.names.some((name) => reading.basedOn.includes(name)),
-  );
-  if (named.length > 0 || reading.encounter === undefined) return named;
-  return orders.filter((order) => order.operation.encounter === reading.encounter);
+  // A plan that names its order is tied to that one, also when it was not sent; only an unnamed one goes by its visit.
+  if (reading.basedOn.length > 0) {
+    return orders.filter((order) => order.operation.names.some((name) => reading.basedOn.includes(name)));
+  }
+  if (reading.encounter === undefined) return [];
+  const sameVisit = orders.filter((order) => order.operation.encounter === reading.encounter);
+  const ownSide = sameVisit.filter(({ operation }) => coversSide(operation, reading.sides));
+  return ownSide.length > 0 ? ownSide : sameVisit;
+}
+
+function coversSide({ side }: PlannedOperation, sides: readonly Side[]): boolean {
+  return side.kind === 'sides' && sides.every((each) => side.sides.includes(each));
 }
 
 function sideConflicts(reading: Reading, orders: readonly PlannedOperation[]): readonly DataFinding[] {
@@ -83,4 +100,27 @@ function strangerFindings(strangers: readonly Reading[]): readonly DataFinding[]
       from: sortedUnique(strangers.map((reading) => reading.from)),
     },
   ];
+}
+
+/** The only plan of an ordered hip may belong to an order that was revoked and issued again: that is said aloud. */
+function outdatedFindings(
+  outdated: readonly Reading[],
+  kept: readonly Reading[],
+  hips: readonly Side[],
+): readonly DataFinding[] {
+  return hips.flatMap((hip): readonly DataFinding[] => {
+    const mine = outdated.filter(({ sides }) => sides.includes(hip));
+    const current = kept.some(({ stage, sides }) => stage === 'planned' && sides.includes(hip));
+    if (mine.length === 0 || current) return [];
+    const text = 'the only plan belongs to an order that is no longer open';
+    return [
+      {
+        kind: 'measure-unreadable',
+        hip,
+        construct: 'planned',
+        text,
+        from: sortedUnique(mine.map(({ from }) => from)),
+      },
+    ];
+  });
 }

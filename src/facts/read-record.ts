@@ -139,7 +139,7 @@ function readBody(
       ...diagnoses.findings,
       ...orderFindings(recognition, [...linked.readings, ...reads.refusals]),
     ],
-    notes: [...reads.notes, ...diagnoses.notes],
+    notes: [...reads.notes, ...linked.notes, ...diagnoses.notes],
   };
 }
 

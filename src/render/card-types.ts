@@ -55,7 +55,8 @@ export function cardUuid(kind: string, hip: string, construct: string, context: 
 /** Cuts a summary to the length a card may have, by characters as a reader counts them. */
 export function shorten(text: string): string {
   const characters = Array.from(text);
-  return characters.length <= LONGEST_SUMMARY
-    ? text
-    : `${characters.slice(0, LONGEST_SUMMARY - 1).join('')}…`;
+  if (characters.length <= LONGEST_SUMMARY) return text;
+  const cut = characters.slice(0, LONGEST_SUMMARY - 1).join('');
+  const blank = cut.lastIndexOf(' ');
+  return `${blank > LONGEST_SUMMARY / 2 ? cut.slice(0, blank) : cut}…`;
 }

@@ -63,9 +63,9 @@ function actionLines(rule: Rule, fired: FiredDetail, scope: MessageScope): reado
   if (options) return [`**Options** ${fillAll(options, scope).join(' · ')}.`];
   if (checks) return [`**To check** ${fillAll(checks, scope).join(' · ')}.`];
   if (!before) throw new Error(`${rule.id}: a finding needs options, checks or work-up`);
-  const open = before.filter(
-    ({ fact }) => fact === undefined || scope.facts.get(fact)?.state.status !== 'present',
-  );
+  const isOpen = (id: string | undefined): boolean =>
+    id === undefined || scope.facts.get(id)?.state.status !== 'present';
+  const open = before.filter(({ fact, unless }) => isOpen(fact) && isOpen(unless));
   const items = open.slice(0, 3).map(({ says }) => says);
   const readyText = ready === undefined ? '' : ` **Have ready** ${ready}.`;
   return [`**Before surgery** ${items.join(' · ')}.${readyText}`];

@@ -26,14 +26,19 @@ export function formatDimension(value: number, unit: string): string {
  * ("58° is above 58°" tells nobody anything).
  */
 export function formatBeside(value: number, unit: string, limits: readonly number[]): string {
-  if (unit !== 'deg') return formatDimension(value, unit);
-  for (const decimals of [0, 1, 2]) {
+  const first = BESIDE[unit];
+  if (first === undefined) return formatDimension(value, unit);
+  const sign = unit === 'deg' ? '°' : '';
+  for (let decimals = first; decimals <= first + 2; decimals += 1) {
     const shown = Number(fixed(value, decimals));
     if (limits.every((limit) => Math.sign(shown - limit) === Math.sign(value - limit)))
-      return `${fixed(value, decimals)}°`;
+      return `${fixed(value, decimals)}${sign}`;
   }
-  return `${Number(value.toPrecision(9))}°`;
+  return `${Number(value.toPrecision(9))}${sign}`;
 }
+
+/** Decimals with which a quantity beside a limit begins. */
+const BESIDE: Readonly<Record<string, number>> = { deg: 0, '1': 2 };
 
 /** Rounds half away from zero in decimal, as a reader would; `toFixed` alone rounds the binary value. */
 function fixed(value: number, decimals: number): string {

@@ -1,4 +1,5 @@
 import { formatDate } from '../base/dates.js';
+import type { Interval } from '../base/interval.js';
 import type { Computed } from '../engine/compute.js';
 import type { ShownNumber } from '../engine/shown-numbers.js';
 import type { Explanation } from '../engine/explanation.js';
@@ -66,7 +67,9 @@ function valueOf(name: string, scope: MessageScope): string | undefined {
   if (found) return parameterText(found.value, member, found.unit);
   const computed = scope.computed.get(name);
   if (computed)
-    return computed.shown === undefined ? undefined : formatQuantity(computed.shown, computed.unit);
+    return computed.shown === undefined
+      ? undefined
+      : formatBeside(computed.shown, computed.unit, limitsOf(name, scope.when));
   return factText(scope.facts.get(name), scope);
 }
 
@@ -132,10 +135,7 @@ function factText(fact: Fact | undefined, scope: MessageScope): string | undefin
       const number = exactNumber(fact);
       const unit = fact.unit ?? '1';
       if (number !== undefined) return formatBeside(number, unit, limitsOf(fact.id, scope.when));
-      const { low, high } = value.interval;
-      return Number.isFinite(low) && Number.isFinite(high)
-        ? `${formatDimension(low, unit)} to ${formatDimension(high, unit)}`
-        : undefined;
+      return intervalText(value.interval, unit);
     }
     case 'code':
       return value.codes.map((code) => scope.rulebook.about.terms[code] ?? code).join(', ');
@@ -146,11 +146,21 @@ function factText(fact: Fact | undefined, scope: MessageScope): string | undefin
   }
 }
 
-/** The limits the rule compared this fact with. */
+/** A bound is told as one: what is only known to lie over 60° is never shown as 60°. */
+function intervalText({ low, high }: Interval, unit: string): string | undefined {
+  const [from, to] = [Number.isFinite(low), Number.isFinite(high)];
+  if (from && to) return `${formatDimension(low, unit)} to ${formatDimension(high, unit)}`;
+  if (from) return `over ${formatDimension(low, unit)}`;
+  return to ? `under ${formatDimension(high, unit)}` : undefined;
+}
+
+/** The limits the rule compared this fact with, also under the name it has with its sign confirmed. */
 function limitsOf(fact: string, when: Explanation): readonly number[] {
   switch (when.kind) {
     case 'compare':
-      return when.fact === fact && typeof when.limit === 'number' ? [when.limit] : [];
+      return (when.fact === fact || when.fact === `${fact}-signed`) && typeof when.limit === 'number'
+        ? [when.limit]
+        : [];
     case 'not':
       return limitsOf(fact, when.child);
     default:

@@ -149,6 +149,12 @@ function checkFindings({ file, value }: Parsed<RuleFile>, names: Names, report: 
     if (finding.node !== undefined && !nodes.has(finding.node))
       report(file, `${path}.node`, 'a name in when', finding.node);
     checkOffers({ file, path, finding, intent: value.intent }, report);
+    for (const fact of [
+      ...(finding.given?.recorded ?? []),
+      ...(finding.given ? [finding.given.unknown] : []),
+    ]) {
+      if (!names.facts.has(fact)) report(file, `${path}.given`, 'a fact that is defined', fact);
+    }
     for (const item of [...finding.notKnown, ...(finding.before ?? [])]) {
       if (item.fact !== undefined && !names.facts.has(item.fact))
         report(file, path, 'a fact that is defined', item.fact);

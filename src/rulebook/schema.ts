@@ -242,12 +242,14 @@ export const findingSchema = z.strictObject({
   /** Name of the node of `when` that must be true; without it the finding fits always. */
   node: id.optional(),
   entries: z.array(z.enum(ENTRIES)).optional(),
+  /** It fits only where one of these is recorded and that one is not known. */
+  given: z.strictObject({ recorded: z.array(id).min(1), unknown: id }).optional(),
   /** Ordered from the fullest to the plainest: the first whose every placeholder is known is used. */
   summary: z.array(text).min(1),
   found: z.array(text).min(1),
   options: z.array(text).optional(),
   checks: z.array(text).optional(),
-  before: z.array(z.strictObject({ fact: id.optional(), says: text })).optional(),
+  before: z.array(z.strictObject({ fact: id.optional(), unless: id.optional(), says: text })).optional(),
   ready: text.optional(),
   sure: text,
   notKnown: z.array(z.strictObject({ fact: id, says: text })),

@@ -56,7 +56,9 @@ describe('a diagnosis', () => {
     (status) => {
       // Truth: published, FHIR R4 condition-clinical; clinical decisions §1: an earlier dislocation, a documented fusion.
       const over = clinical(status);
-      expect(stateOf('parkinson-disease', having(condition('c', PARKINSON, over)))).toBe('absent');
+      expect(stateOf('dementia', having(condition('c', 'F03.90', over)))).toBe('absent');
+      // Parkinson disease does not go away, whatever its entry was set to.
+      expect(stateOf('parkinson-disease', having(condition('c', PARKINSON, over)))).toBe('present');
       expect(stateOf('prosthesis-dislocation', having(condition('c', LEFT_DISLOCATION, over)))).toBe(
         'present',
       );
