@@ -142,6 +142,18 @@ export function checkNumber(
     report(use.file, use.path, `a parameter in ${use.unit}`, `${use.id} in ${parameter.unit}`);
 }
 
+/** Every fact a finding names outside its messages, with where: a name nobody defined would never come true. */
+function factsNamed({ given, notKnown, before = [] }: Finding): readonly (readonly [string, string])[] {
+  return [
+    ...(given?.recorded ?? []).map((fact) => ['.given', fact] as const),
+    ...(given ? [['.given', given.unknown] as const] : []),
+    ...notKnown.map(({ fact }) => ['', fact] as const),
+    ...before.flatMap(({ fact, unless }) =>
+      [fact, unless].flatMap((name) => (name === undefined ? [] : [['', name] as const])),
+    ),
+  ];
+}
+
 function checkFindings({ file, value }: Parsed<RuleFile>, names: Names, report: Report): void {
   const nodes = new Set(nodeNames(value.when));
   for (const [index, finding] of value.findings.entries()) {
@@ -149,15 +161,8 @@ function checkFindings({ file, value }: Parsed<RuleFile>, names: Names, report: 
     if (finding.node !== undefined && !nodes.has(finding.node))
       report(file, `${path}.node`, 'a name in when', finding.node);
     checkOffers({ file, path, finding, intent: value.intent }, report);
-    for (const fact of [
-      ...(finding.given?.recorded ?? []),
-      ...(finding.given ? [finding.given.unknown] : []),
-    ]) {
-      if (!names.facts.has(fact)) report(file, `${path}.given`, 'a fact that is defined', fact);
-    }
-    for (const item of [...finding.notKnown, ...(finding.before ?? [])]) {
-      if (item.fact !== undefined && !names.facts.has(item.fact))
-        report(file, path, 'a fact that is defined', item.fact);
+    for (const [where, fact] of factsNamed(finding)) {
+      if (!names.facts.has(fact)) report(file, `${path}${where}`, 'a fact that is defined', fact);
     }
     for (const message of messagesOf(finding)) {
       checkMessage({ file, path, message, compute: value.compute ?? {} }, names, report);

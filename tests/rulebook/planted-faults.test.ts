@@ -373,6 +373,36 @@ describe('a planted fault is reported with file, path, expected and found:', () 
       },
     ],
     [
+      'an unknown fact that withholds a piece of work-up',
+      () => issuesAfter(NEUROLOGICAL, 'findings.0.before.0.unless', 'broken-neck'),
+      {
+        file: NEUROLOGICAL,
+        path: 'findings[0]',
+        expected: 'a fact that is defined',
+        found: 'broken-neck',
+      },
+    ],
+    [
+      'an unknown fact that a finding is given for',
+      () => issuesAfter(INCLINATION, 'findings.0.given.recorded.0', 'popped-out'),
+      {
+        file: INCLINATION,
+        path: 'findings[0].given',
+        expected: 'a fact that is defined',
+        found: 'popped-out',
+      },
+    ],
+    [
+      'an unknown fact whose absence a finding is given for',
+      () => issuesAfter(INCLINATION, 'findings.0.given.unknown', 'which-way'),
+      {
+        file: INCLINATION,
+        path: 'findings[0].given',
+        expected: 'a fact that is defined',
+        found: 'which-way',
+      },
+    ],
+    [
       'a value set that has no file',
       () => issuesAfter('facts/dementia.json', 'valueSet', 'forgetfulness'),
       {
