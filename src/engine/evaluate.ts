@@ -232,7 +232,8 @@ function madeFrom(compute: Compute): readonly string[] {
 }
 
 function fits(finding: Finding, when: Explanation, scope: RuleScope): boolean {
-  const { entries, given, node } = finding;
+  const { construct, entries, given, node } = finding;
+  if (construct && construct !== scope.record.construct) return false;
   if (entries && !entries.includes(scope.input.entry)) return false;
   const status = (id: string): string | undefined => scope.facts.get(id)?.state.status;
   if (

@@ -9,6 +9,9 @@ export type ConstructKind = 'planned' | 'in-place';
 export const CUP_DEFINITIONS = ['radiographic', 'operative', 'anatomic'] as const;
 export type CupDefinition = (typeof CUP_DEFINITIONS)[number];
 
+/** A component that a revision exchanges or leaves in place. */
+export type Part = 'cup' | 'liner' | 'head' | 'stem';
+
 /** A number or code about a hip or a patient, carried by an Observation of our own code system. */
 export interface MeasureDefinition {
   readonly kind: 'measure';
@@ -22,6 +25,10 @@ export interface MeasureDefinition {
   readonly values?: readonly string[];
   readonly components: readonly string[];
   readonly repeats: boolean;
+  /** Besides Observation and questionnaire: a request's parameter (`order`), an implant's property (`device`). */
+  readonly carriers: readonly ('order' | 'device')[];
+  /** Components whose geometry it is: all of them retained, it stays what it was. */
+  readonly partOf?: readonly Part[];
   /** Outside these limits a value is refused, by name. In the unit above. */
   readonly plausible?: { readonly low: number; readonly high: number; readonly parameter: string };
   /** Two values of one construct and stage further apart than this conflict. In the unit above. */

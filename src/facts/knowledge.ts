@@ -4,7 +4,7 @@ import type { LateralityTables } from './laterality.js';
 import type { ValueSetIndex } from './value-set-index.js';
 
 /** The kind of operation an order or appointment asks for. */
-export type OperationKind = 'primary' | 'revision' | 'conversion' | 'unspecified' | 'other-hip';
+export type OperationKind = 'primary' | 'revision' | 'conversion' | 'unspecified' | 'other-hip' | 'implant';
 
 /** Everything the rulebook knows about reading a record; plain data, so that reading stays a pure function. */
 export interface FactKnowledge {
@@ -26,8 +26,21 @@ export interface FactKnowledge {
   readonly methodOrder: readonly string[];
   /** Qualifying components and the values each may have. */
   readonly qualifiers: ReadonlyMap<string, readonly string[] | 'boolean'>;
+  readonly remarks: ReadingRemarks;
+  /** Facts that only a replaced hip can have. */
+  readonly implantedBy: ReadonlySet<string>;
   /** Half width of the measuring band by measure and method, in the measure's unit. */
   readonly measuringErrors: ReadonlyMap<string, MeasuringError>;
+}
+
+/** What a reader is told about a value or a diagnosis that carries a doubt. */
+export interface ReadingRemarks {
+  readonly preliminary: string;
+  readonly planSentAsFinal: string;
+  readonly patientFromQuery: string;
+  readonly sideInferred: string;
+  /** `{date}` and `{method}` are put in. */
+  readonly retained: string;
 }
 
 export interface MeasuringError {

@@ -119,6 +119,8 @@ export function knowledgeOf(
     operations: new Map(Object.entries(about.operations)),
     appointmentOperations: new Map(Object.entries(about.appointmentOperations)),
     methodOrder: about.methodOrder,
+    remarks: about.remarks,
+    implantedBy: new Set(about.implantedBy),
     qualifiers: new Map(Object.entries(about.qualifiers)),
     measuringErrors: new Map(parsed.facts.flatMap(({ value }) => measuringError(value, parameters))),
   };

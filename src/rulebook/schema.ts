@@ -112,6 +112,13 @@ export const factSchema = z.discriminatedUnion('kind', [
     values: z.array(id.or(z.enum(['I', 'II', 'III']))).optional(),
     components: z.array(id),
     repeats: z.boolean(),
+    /** Besides Observation and questionnaire: a request's parameter (`order`), an implant's property (`device`). */
+    carriers: z.array(z.enum(['order', 'device'])),
+    /** Components whose geometry it is: all of them retained, it stays what it was. */
+    partOf: z
+      .array(z.enum(['cup', 'liner', 'head', 'stem']))
+      .min(1)
+      .optional(),
     plausible: parameterReference.optional(),
     conflict: parameterReference.optional(),
     measuringError: z
@@ -242,6 +249,8 @@ export const findingSchema = z.strictObject({
   /** Name of the node of `when` that must be true; without it the finding fits always. */
   node: id.optional(),
   entries: z.array(z.enum(ENTRIES)).optional(),
+  /** The construct it speaks of; either when left out. */
+  construct: z.enum(['planned', 'in-place']).optional(),
   /** It fits only where one of these is recorded and that one is not known. */
   given: z.strictObject({ recorded: z.array(id).min(1), unknown: id }).optional(),
   /** Ordered from the fullest to the plainest: the first whose every placeholder is known is used. */
@@ -292,6 +301,18 @@ export const ruleSchema = z.strictObject({
   basis: z.literal('common practice, no source').optional(),
 });
 
+const answerSchema = z.strictObject({
+  kept: text,
+  review: text,
+  /** Codes of the override-reason code system, at most six. */
+  reasons: z
+    .array(z.strictObject({ code: id, display: text }))
+    .min(1)
+    .max(6),
+});
+
+const operationKind = z.enum(['primary', 'revision', 'conversion', 'unspecified', 'other-hip', 'implant']);
+
 const serviceSchema = z.strictObject({ title: text, description: text, usageRequirements: text });
 
 export const rulebookSchema = z.strictObject({
@@ -307,6 +328,19 @@ export const rulebookSchema = z.strictObject({
   sets: z.record(z.string(), text),
   /** What a reader calls a coded value. */
   terms: z.record(z.string(), text),
+  /** Facts that say that a replaced hip has come out. */
+  dislocationFacts: z.array(id).min(1),
+  /** Words of the card that tells what the ceiling left out. */
+  moreAdvisories: z.strictObject({ summary: text, found: text, checks: z.array(text).min(1), sure: text }),
+  /** Most advisories one answer shows, critical ones apart. */
+  ceilings: z.strictObject({
+    'appointment-book': z.number().int().min(1),
+    'order-select': z.number().int().min(1),
+    'order-sign': z.number().int().min(1),
+    'patient-view': z.number().int().min(1),
+  }),
+  /** What a reader may answer: two suggestions without actions, and reasons for passing a card over. */
+  answers: z.strictObject({ planning: answerSchema, check: answerSchema }),
   dataGap: z.strictObject({
     summary: text,
     found: text,
@@ -315,15 +349,28 @@ export const rulebookSchema = z.strictObject({
     broken: text,
     undecided: text,
   }),
-  services: z.strictObject({ booking: serviceSchema, order: serviceSchema }),
-  systems: z.strictObject({ measure: z.url(), measureValue: z.url(), stage: z.url(), group: text }),
+  services: z.strictObject({ booking: serviceSchema, order: serviceSchema, chart: serviceSchema }),
+  systems: z.strictObject({
+    overrideReason: z.url(),
+    measure: z.url(),
+    measureValue: z.url(),
+    stage: z.url(),
+    group: text,
+  }),
+  /** What a reader is told about a value that carries a doubt. */
+  remarks: z.strictObject({
+    preliminary: text,
+    planSentAsFinal: text,
+    patientFromQuery: text,
+    sideInferred: text,
+    retained: text,
+  }),
+  /** Facts that only a replaced hip can have. */
+  implantedBy: z.array(id),
   methodOrder: z.array(id).min(1),
   qualifiers: z.record(id, z.union([z.literal('boolean'), z.array(id).min(1)])),
-  operations: z.record(id, z.enum(['primary', 'revision', 'conversion', 'unspecified', 'other-hip'])),
-  appointmentOperations: z.record(
-    id,
-    z.enum(['primary', 'revision', 'conversion', 'unspecified', 'other-hip']),
-  ),
+  operations: z.record(id, operationKind),
+  appointmentOperations: z.record(id, operationKind),
   changes: z.array(z.strictObject({ version: text, date, says: text })).min(1),
 });
 

@@ -26,7 +26,7 @@ export function createApp(parts: ServiceParts): Express {
   app.disable('etag');
   app.set('query parser', 'simple');
   app.use(cors(parts.config.corsOrigins));
-  const document = JSON.stringify(discovery(parts.advisor.rulebook));
+  const document = JSON.stringify(discovery(parts.advisor.rulebook, parts.config.distinctIds));
   app.get('/health', (_request, response) => {
     const { about, hash } = parts.advisor.rulebook;
     response.json({

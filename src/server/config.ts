@@ -9,6 +9,8 @@ export interface Config {
   readonly bodyLimitBytes: number;
   /** Refuses what it would otherwise take with a remark: for conformance runs. */
   readonly strict: boolean;
+  /** Publishes order-select under an id of its own, for clients that show one hook of an id only. */
+  readonly distinctIds: boolean;
   readonly logLevel: 'silent' | 'error' | 'warn' | 'info' | 'debug';
 }
 
@@ -38,6 +40,7 @@ const schema = z.object({
     .pipe(z.array(origin)),
   KOTYLE_BODY_LIMIT_BYTES: digits.pipe(z.number().min(1024)).default(16 * 1024 * 1024),
   KOTYLE_STRICT: z.enum(['true', 'false']).default('false'),
+  KOTYLE_DISTINCT_IDS: z.enum(['true', 'false']).default('false'),
   KOTYLE_LOG_LEVEL: z.enum(['silent', 'error', 'warn', 'info', 'debug']).default('info'),
 });
 
@@ -57,6 +60,7 @@ export function readConfig(environment: Readonly<Record<string, string | undefin
     corsOrigins: settings.KOTYLE_CORS_ORIGINS,
     bodyLimitBytes: settings.KOTYLE_BODY_LIMIT_BYTES,
     strict: settings.KOTYLE_STRICT === 'true',
+    distinctIds: settings.KOTYLE_DISTINCT_IDS === 'true',
     logLevel: settings.KOTYLE_LOG_LEVEL,
   };
 }

@@ -29,7 +29,9 @@ const common = { userId: z.string(), patientId: z.string(), encounterId: z.strin
 
 const CONTEXTS = {
   'appointment-book': z.looseObject({ ...common, appointments: bundle }),
+  'order-select': z.looseObject({ ...common, selections: z.array(z.string()), draftOrders: bundle }),
   'order-sign': z.looseObject({ ...common, draftOrders: bundle }),
+  'patient-view': z.looseObject(common),
 } as const satisfies Record<Hook, z.ZodType>;
 
 const authorization = z.looseObject({

@@ -193,7 +193,7 @@ describe('a planted fault is reported with file, path, expected and found:', () 
       {
         file: RETROVERSION,
         path: 'when.value',
-        expected: 'one of primary, revision, conversion, unspecified, other-hip',
+        expected: 'one of primary, revision, conversion, unspecified, other-hip, implanted',
         found: 'tertiary',
       },
     ],

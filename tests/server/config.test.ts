@@ -13,6 +13,7 @@ describe('settings', () => {
       corsOrigins: [],
       bodyLimitBytes: 16 * 1024 * 1024,
       strict: false,
+      distinctIds: false,
       logLevel: 'info',
     });
   });
@@ -24,6 +25,7 @@ describe('settings', () => {
       KOTYLE_CORS_ORIGINS: ' https://chart.example , http://localhost:8080,',
       KOTYLE_BODY_LIMIT_BYTES: '65536',
       KOTYLE_STRICT: 'true',
+      KOTYLE_DISTINCT_IDS: 'true',
       KOTYLE_LOG_LEVEL: 'error',
     });
     // Style, configuration: read once, passed on as values.
@@ -33,6 +35,7 @@ describe('settings', () => {
       corsOrigins: ['https://chart.example', 'http://localhost:8080'],
       bodyLimitBytes: 65_536,
       strict: true,
+      distinctIds: true,
       logLevel: 'error',
     });
   });

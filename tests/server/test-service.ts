@@ -34,6 +34,7 @@ export function testApp(settings: AppSettings = {}): Express {
     corsOrigins: [],
     bodyLimitBytes: 16 * 1024 * 1024,
     strict: false,
+    distinctIds: false,
     logLevel: 'silent',
   };
   return createApp({
@@ -168,9 +169,14 @@ export function orderCall(
     prefetch: {
       patient: PATIENT,
       conditions: searchset(),
+      procedures: searchset(),
       measures: searchset(...measures),
       observations: searchset(),
+      devices: searchset(),
+      deviceUses: searchset(),
       serviceRequests: searchset(),
+      deviceRequests: searchset(),
+      questionnaireResponses: searchset(),
       ...prefetch,
     },
   };
@@ -198,6 +204,7 @@ export function bookingCall(appointment: JsonObject, prefetch: JsonObject = {}):
       conditions: searchset(),
       procedures: searchset(),
       serviceRequests: searchset(),
+      devices: searchset(),
       measures: searchset(),
       ...prefetch,
     },
