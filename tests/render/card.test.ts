@@ -9,7 +9,6 @@ import type { JsonObject } from '../../src/fhir/json.js';
 import { CODE, clinical, condition, measure, order, quantity, snomed, verified } from '../facts/records.js';
 import { shipped } from '../rulebook/shipped.js';
 import { allPatientCards, cardFor, fiveLines, signedCards } from './cards.js';
-import { shorten } from '../../src/render/card-types.js';
 
 const patientCards = await allPatientCards();
 
