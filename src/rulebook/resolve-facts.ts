@@ -119,6 +119,8 @@ export function knowledgeOf(
     operations: new Map(Object.entries(about.operations)),
     appointmentOperations: new Map(Object.entries(about.appointmentOperations)),
     methodOrder: about.methodOrder,
+    methodsShowingSign: new Set(about.methodsShowingSign),
+    remarks: about.remarks,
     qualifiers: new Map(Object.entries(about.qualifiers)),
     measuringErrors: new Map(parsed.facts.flatMap(({ value }) => measuringError(value, parameters))),
   };
