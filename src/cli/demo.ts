@@ -33,7 +33,8 @@ async function demo(): Promise<void> {
     `Kotyle, rulebook ${rulebook.about.version}: ${rulebook.about.status}, experimental, not signed off by any clinician.`,
   );
   say(`Patient: ${describePatient(bundle)} (invented)\n`);
-  for (const entry of SERVICES.filter(({ hook }) => hook in HOOK_INSTANCES)) await show(entry, bundle, rulebook, service.url);
+  for (const entry of SERVICES.filter(({ hook }) => hook in HOOK_INSTANCES))
+    await show(entry, bundle, rulebook, service.url);
   if (process.env['KOTYLE_DEMO_ONCE'] === 'true') {
     await service.stop();
     return;

@@ -9,7 +9,7 @@ import type { Located } from '../fhir/references.js';
 import type { ConditionDefinition, DataFinding, Hip, Side } from './definitions.js';
 import type { Fact, UnknownReason } from './fact.js';
 import { absentFact, unknownFact } from './fact.js';
-import type { FactKnowledge } from './knowledge.js';
+import type { FactKnowledge, Remarks } from './knowledge.js';
 import { sideOf } from './laterality.js';
 import { isInFuture } from './observation-reader.js';
 import type { Note } from './readings.js';
@@ -167,13 +167,18 @@ function unusableBecause(
 }
 
 /** One diagnosis of one hip (or of the patient): present, absent from a list wholly read, or unknown and why. */
-export function conditionFact(definition: ConditionDefinition, hip: Hip, list: DiagnosisList): Fact {
+export function conditionFact(
+  definition: ConditionDefinition,
+  hip: Hip,
+  list: DiagnosisList,
+  remarks: Remarks,
+): Fact {
   const matches = meaning(definition, definition.valueSet, list);
   const usable = matches.filter(
     (diagnosis) => diagnosis.unusable === undefined && isTimely(definition, diagnosis),
   );
   const here = usable.filter((diagnosis) => isHere(definition, diagnosis, hip));
-  if (here.length > 0) return presentCondition(definition, here);
+  if (here.length > 0) return presentCondition(definition, here, remarks);
   if (definition.scope === 'hip' && hip === 'unknown' && usable.length > 0)
     return unknown(definition, 'side-unknown', usable);
   const doubtful = matches.filter((diagnosis) => diagnosis.unusable !== undefined);
@@ -223,18 +228,21 @@ function isHere(definition: ConditionDefinition, diagnosis: Diagnosis, hip: Hip)
   return hip !== 'unknown' && diagnosis.sides.includes(hip);
 }
 
-function presentCondition(definition: ConditionDefinition, here: readonly Diagnosis[]): Fact {
+function presentCondition(definition: ConditionDefinition, here: readonly Diagnosis[], words: Remarks): Fact {
   const firm = here.some((diagnosis) => diagnosis.tentative === undefined);
   const sided = definition.scope === 'patient' || here.some((diagnosis) => diagnosis.sides.length > 0);
   const dates = sortedUnique(here.flatMap((diagnosis) => diagnosis.date ?? []));
   const remarks: string[] = [];
-  if (!firm) remarks.push(`${definition.title}: diagnosis not confirmed`);
-  if (!sided) remarks.push(`${definition.title}: side not stated, counted for both hips`);
+  if (!firm) remarks.push(`${definition.title}: ${words.diagnosisNotConfirmed}`);
+  if (!sided) remarks.push(`${definition.title}: ${words.sideNotStated}`);
   return {
     id: definition.id,
     state: {
       status: 'present',
-      value: { kind: 'recorded', texts: [firm ? definition.title : `${definition.title} (unconfirmed)`] },
+      value: {
+        kind: 'recorded',
+        texts: [firm ? definition.title : `${definition.title} ${words.unconfirmed}`],
+      },
     },
     provenance: {
       from: sortedUnique(here.map((diagnosis) => diagnosis.from)),

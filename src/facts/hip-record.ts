@@ -45,7 +45,7 @@ export function hipRecord(
         break;
       }
       case 'condition':
-        facts.set(definition.id, conditionFact(definition, place.hip, body.diagnoses));
+        facts.set(definition.id, conditionFact(definition, place.hip, body.diagnoses, knowledge.remarks));
         break;
       case 'observation':
         facts.set(definition.id, laboratoryFact(definition, body.observations, input));

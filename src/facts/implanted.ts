@@ -22,7 +22,7 @@ export function implantedByDiagnosis(list: DiagnosisList, knowledge: FactKnowled
   );
   return definitions.flatMap((definition) =>
     (['left', 'right'] as const satisfies readonly Side[]).flatMap((side): readonly Implanted[] => {
-      const { state, provenance } = conditionFact(definition, side, list);
+      const { state, provenance } = conditionFact(definition, side, list, knowledge.remarks);
       if (state.status !== 'present') return [];
       return provenance.from.map((name) => ({
         name,

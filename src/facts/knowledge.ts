@@ -24,23 +24,39 @@ export interface FactKnowledge {
   readonly appointmentOperations: ReadonlyMap<string, OperationKind>;
   /** Measuring methods, best first; a method not listed counts as the last. */
   readonly methodOrder: readonly string[];
+  /** Methods that show which way a cup faces; an AP film shows only how much. */
+  readonly methodsShowingSign: ReadonlySet<string>;
+  /** What a reader is told about a value that carries a doubt. */
+  readonly remarks: Remarks;
   /** Qualifying components and the values each may have. */
   readonly qualifiers: ReadonlyMap<string, readonly string[] | 'boolean'>;
-  readonly remarks: ReadingRemarks;
   /** Facts that only a replaced hip can have. */
   readonly implantedBy: ReadonlySet<string>;
   /** Half width of the measuring band by measure and method, in the measure's unit. */
   readonly measuringErrors: ReadonlyMap<string, MeasuringError>;
 }
 
-/** What a reader is told about a value or a diagnosis that carries a doubt. */
-export interface ReadingRemarks {
+/** The words for each doubt a fact may carry; a card prints them as they are. */
+export interface Remarks {
   readonly preliminary: string;
   readonly planSentAsFinal: string;
   readonly patientFromQuery: string;
   readonly sideInferred: string;
-  /** `{date}` and `{method}` are put in. */
   readonly retained: string;
+  readonly angleDefinitionNotStated: string;
+  readonly signNotConfirmed: string;
+  readonly takenAsAnteverted: string;
+  readonly referencePlaneNotStated: string;
+  readonly singleArticulationAssumed: string;
+  readonly versionReferenceNotStated: string;
+  readonly changeReadFromSpinopelvicTilt: string;
+  readonly changeReadFromAppTilt: string;
+  readonly pelvicAnglesDiffer: string;
+  /** Put after a diagnosis's name and a colon. */
+  readonly diagnosisNotConfirmed: string;
+  readonly sideNotStated: string;
+  /** Put after a diagnosis's name wherever that is shown. */
+  readonly unconfirmed: string;
 }
 
 export interface MeasuringError {

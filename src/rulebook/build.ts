@@ -38,7 +38,7 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
   const named = mapById(parsed.conditions);
   const rules = parsed.rules
     .map(({ file, value }): Rule => {
-      const scope = { file, parameters, named, kinds, issues };
+      const scope = { file, parameters, named, kinds, computations: computationFiles, issues };
       return {
         ...value,
         appliesWhen: resolveCondition(value.appliesWhen, 'appliesWhen', scope),

@@ -5,6 +5,7 @@ import type { Names, Report } from './check-rules.js';
 import type { ParsedPack } from './parse-pack.js';
 import type { RulebookIssue } from './pack.js';
 import type { Parsed } from './parse.js';
+import type { ComputationFile } from './types.js';
 
 /** Checks every name in the rulebook against what it should name; collects all faults rather than stopping at one. */
 export function checkReferences(
@@ -20,6 +21,7 @@ export function checkReferences(
   checkFacts(parsed, report);
   checkComputations(parsed, { computations, names }, report);
   checkOperations(parsed, report);
+  checkMethods(parsed, report);
   for (const rule of parsed.rules) checkRule(rule, names, report);
 }
 
@@ -128,6 +130,7 @@ function checkComputations(
     if (!computations.includes(value.id)) report(file, 'id', 'a computation the engine knows', value.id);
     for (const [index, input] of value.inputs.entries()) {
       if (!known.has(input.fact)) report(file, `inputs[${index}].fact`, 'a fact that is defined', input.fact);
+      checkStage({ file, path: `inputs[${index}].stage`, input }, parsed, report);
       const fallback = input.whenMissing?.default.parameter;
       const path = `inputs[${index}].whenMissing`;
       if (fallback !== undefined)
@@ -141,6 +144,29 @@ function checkComputations(
   const files = idsOf(parsed.computations);
   for (const id of computations) {
     if (!files.has(id)) report('computations', id, 'a file for each computation of the engine', 'none');
+  }
+}
+
+/** A stage can only be asked of a measure that is recorded at it, or the input would never be known. */
+function checkStage(
+  place: { readonly file: string; readonly path: string; readonly input: ComputationFile['inputs'][number] },
+  parsed: ParsedPack,
+  report: Report,
+): void {
+  const { fact, stage } = place.input;
+  if (stage === undefined) return;
+  const measure = parsed.facts.find(({ value }) => value.id === fact)?.value;
+  if (measure?.kind !== 'measure' || !measure.stages.includes(stage))
+    report(place.file, place.path, `a stage of ${fact}`, stage);
+}
+
+/** Methods are named as the qualifier of that name has them. */
+function checkMethods(parsed: ParsedPack, report: Report): void {
+  const about = parsed.about?.value;
+  const methods = about?.qualifiers['method'];
+  for (const method of about?.methodsShowingSign ?? []) {
+    if (!Array.isArray(methods) || !methods.includes(method))
+      report('rulebook.json', 'methodsShowingSign', 'a method of qualifiers', method);
   }
 }
 

@@ -119,6 +119,7 @@ export function knowledgeOf(
     operations: new Map(Object.entries(about.operations)),
     appointmentOperations: new Map(Object.entries(about.appointmentOperations)),
     methodOrder: about.methodOrder,
+    methodsShowingSign: new Set(about.methodsShowingSign),
     remarks: about.remarks,
     implantedBy: new Set(about.implantedBy),
     qualifiers: new Map(Object.entries(about.qualifiers)),

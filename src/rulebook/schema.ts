@@ -65,6 +65,8 @@ export const computationSchema = z.strictObject({
     .array(
       z.strictObject({
         fact: id,
+        /** The stage the value must be of; a value of another stage counts as not known. */
+        stage: z.enum(STAGES).optional(),
         whenMissing: z
           .strictObject({
             default: parameterReference,
@@ -190,6 +192,8 @@ export const OPERATORS = [...NUMERIC_OPERATORS, ...CODE_OPERATORS, 'recorded'] a
 const leaf = z.strictObject({
   name: id.optional(),
   fact: id,
+  /** For a computation: inputs that other facts stand in for, such as anteversion in another definition. */
+  with: z.record(id, id).optional(),
   operator: z.enum(OPERATORS),
   value: z.union([parameterReference, id, z.boolean(), z.array(id).min(1)]),
 });
@@ -214,7 +218,7 @@ export const conditionSchema: z.ZodType<ConditionFile> = z.lazy(() =>
 
 export const namedConditionSchema = z.strictObject({ id, title: text, why: text, when: conditionSchema });
 
-const input = z.union([parameterReference, z.strictObject({ computed: id })]);
+const input = z.union([parameterReference, z.strictObject({ computed: id }), z.strictObject({ fact: id })]);
 
 /** Numbers a message shows beside the facts: a computation again with other inputs, a slope, a matching head. */
 export const computeSchema = z.union([
@@ -315,6 +319,26 @@ const operationKind = z.enum(['primary', 'revision', 'conversion', 'unspecified'
 
 const serviceSchema = z.strictObject({ title: text, description: text, usageRequirements: text });
 
+const remarksSchema = z.strictObject({
+  preliminary: text,
+  planSentAsFinal: text,
+  patientFromQuery: text,
+  sideInferred: text,
+  retained: text,
+  angleDefinitionNotStated: text,
+  signNotConfirmed: text,
+  takenAsAnteverted: text,
+  referencePlaneNotStated: text,
+  singleArticulationAssumed: text,
+  versionReferenceNotStated: text,
+  changeReadFromSpinopelvicTilt: text,
+  changeReadFromAppTilt: text,
+  pelvicAnglesDiffer: text,
+  diagnosisNotConfirmed: text,
+  sideNotStated: text,
+  unconfirmed: text,
+});
+
 export const rulebookSchema = z.strictObject({
   id: z.literal('kotyle'),
   version: z.string().regex(/^\d{4}\.\d{1,2}\.\d+$/, 'year.month.number'),
@@ -341,6 +365,8 @@ export const rulebookSchema = z.strictObject({
   }),
   /** What a reader may answer: two suggestions without actions, and reasons for passing a card over. */
   answers: z.strictObject({ planning: answerSchema, check: answerSchema }),
+  /** What a reader is told about a value that carries a doubt. */
+  remarks: remarksSchema,
   dataGap: z.strictObject({
     summary: text,
     found: text,
@@ -357,17 +383,11 @@ export const rulebookSchema = z.strictObject({
     stage: z.url(),
     group: text,
   }),
-  /** What a reader is told about a value that carries a doubt. */
-  remarks: z.strictObject({
-    preliminary: text,
-    planSentAsFinal: text,
-    patientFromQuery: text,
-    sideInferred: text,
-    retained: text,
-  }),
   /** Facts that only a replaced hip can have. */
   implantedBy: z.array(id),
   methodOrder: z.array(id).min(1),
+  /** Methods that show which way a cup faces. */
+  methodsShowingSign: z.array(id).min(1),
   qualifiers: z.record(id, z.union([z.literal('boolean'), z.array(id).min(1)])),
   operations: z.record(id, operationKind),
   appointmentOperations: z.record(id, operationKind),
