@@ -1,14 +1,15 @@
 import { spanOf } from '../base/interval.js';
 import type { Interval } from '../base/interval.js';
-import { compareText, sortedUnique } from '../base/order.js';
+import { sortedUnique } from '../base/order.js';
 import { roundForUnit } from '../base/rounding.js';
 import { degrees } from '../base/units.js';
 import type { NamedPose } from '../biomechanics/pose.js';
 import { NO_PROVENANCE, exactNumber, quantityOf, unknownFact } from '../facts/fact.js';
 import type { Fact, FactState } from '../facts/fact.js';
 import { numberOf } from '../rulebook/resolve-facts.js';
-import type { ComputationFile, Rulebook } from '../rulebook/types.js';
-import { variantsIn } from '../rulebook/variants.js';
+import type { Rulebook } from '../rulebook/types.js';
+import { askedComputations } from './asked-computations.js';
+import type { Asked, AskedFile, AskedInput } from './asked-computations.js';
 import type { ComputationTable } from './computations.js';
 
 /** A computation as rules and readers see it. */
@@ -40,46 +41,6 @@ export interface ComputeScope {
 export function computeAll(scope: ComputeScope, named?: ReadonlySet<string>): ReadonlyMap<string, Computed> {
   const asked = askedComputations(scope.rulebook).filter(({ id }) => named?.has(id) ?? true);
   return new Map(asked.map((one) => [one.id, computeOne(one, scope)]));
-}
-
-/** An input, and the input it stands in for where that is another. */
-type Input = ComputationFile['inputs'][number] & { readonly as?: string };
-
-type Inputs = Omit<ComputationFile, 'inputs'> & { readonly inputs: readonly Input[] };
-
-/** A computation under the id it is asked by: its own, or that of a variant. */
-interface Asked {
-  readonly id: string;
-  readonly file: Inputs;
-}
-
-const askedOf = new WeakMap<Rulebook, readonly Asked[]>();
-
-function askedComputations(rulebook: Rulebook): readonly Asked[] {
-  const known = askedOf.get(rulebook);
-  if (known) return known;
-  const variants = new Map(
-    rulebook.rules.flatMap(({ appliesWhen, when }) => [...variantsIn(appliesWhen), ...variantsIn(when)]),
-  );
-  const asked = [
-    ...[...rulebook.computations.values()].map((file) => ({ id: file.id, file })),
-    ...[...variants.keys()].sort(compareText).flatMap((id) => {
-      const variant = variants.get(id);
-      const file = variant && rulebook.computations.get(variant.computation);
-      return file ? [{ id, file: withStandIns(file, variant.with) }] : [];
-    }),
-  ];
-  askedOf.set(rulebook, asked);
-  return asked;
-}
-
-/** What was said for a missing input fits that input and no other, so a fact that stands in for it has no default. */
-function withStandIns(file: ComputationFile, standIns: Readonly<Record<string, string>>): Inputs {
-  const inputs = file.inputs.map((input): Input => {
-    const fact = standIns[input.fact];
-    return fact === undefined ? input : { fact, as: input.fact };
-  });
-  return { ...file, inputs };
 }
 
 function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
@@ -127,7 +88,11 @@ interface Shown {
 }
 
 /** The value a reader sees: exact inputs, replaced ones, and defaults that are said aloud. */
-export function show(file: Inputs, scope: ComputeScope, replaced: Readonly<Record<string, number>>): Shown {
+export function show(
+  file: AskedFile,
+  scope: ComputeScope,
+  replaced: Readonly<Record<string, number>>,
+): Shown {
   const inputs: Record<string, number> = {};
   const assumptions: string[] = [];
   for (const input of file.inputs) {
@@ -144,12 +109,12 @@ export function show(file: Inputs, scope: ComputeScope, replaced: Readonly<Recor
   return { ...output, inputs, assumptions: sortedUnique(assumptions) };
 }
 
-function nameOf(input: Input): string {
+function nameOf(input: AskedInput): string {
   return input.as ?? input.fact;
 }
 
 /** The fact an input is taken from; one of another stage than asked for is not known, whatever it says. */
-function factOf(input: Input, scope: ComputeScope): Fact | undefined {
+function factOf(input: AskedInput, scope: ComputeScope): Fact | undefined {
   const fact = scope.facts.get(input.fact);
   if (input.stage === undefined || fact?.state.status !== 'present' || fact.stage === input.stage)
     return fact;
@@ -166,7 +131,7 @@ function isMissing(fact: Fact | undefined): boolean {
 }
 
 export function run(
-  file: Inputs,
+  file: AskedFile,
   scope: ComputeScope,
   values: Readonly<Record<string, number>>,
 ): { value: number; motion?: string } {
@@ -184,7 +149,7 @@ const NO_MOTIONS: readonly NamedPose[] = [];
 /** Motion sets belong to the rulebook: each is marked as degrees once. */
 const motionSets = new WeakMap<object, readonly NamedPose[]>();
 
-function motionsOf(file: Inputs, rulebook: Rulebook): readonly NamedPose[] {
+function motionsOf(file: AskedFile, rulebook: Rulebook): readonly NamedPose[] {
   const value = file.motionSet && rulebook.parameters.get(file.motionSet.parameter)?.value;
   if (!Array.isArray(value)) return NO_MOTIONS;
   const known = motionSets.get(value);
@@ -218,7 +183,7 @@ interface DecideState {
  * What the computation may decide with. A missing input that counts as model keeps its default; any other missing
  * input ranges over all that is plausible, so that an outcome never rests on a default alone.
  */
-function decideState(file: Inputs, scope: ComputeScope): DecideState {
+function decideState(file: AskedFile, scope: ComputeScope): DecideState {
   const spans: Record<string, Interval> = {};
   const loose: string[] = [];
   const needs: string[] = [];
@@ -253,7 +218,7 @@ function needsOfInput(fact: Fact | undefined, id: string): readonly string[] {
   return fact?.narrowedBy ?? [id];
 }
 
-function decisionSpan(input: Input, scope: ComputeScope): Interval | undefined {
+function decisionSpan(input: AskedInput, scope: ComputeScope): Interval | undefined {
   const fact = factOf(input, scope);
   const known = quantityOf(fact);
   if (known) return Number.isFinite(known.low) && Number.isFinite(known.high) ? known : undefined;

@@ -102,12 +102,15 @@ function finiteQuantity(fact: Fact): Interval | undefined {
 }
 
 function missing(id: string, parts: readonly Fact[]): Fact {
-  const needs = parts
-    .filter((part) => finiteQuantity(part) === undefined)
-    .flatMap(({ id: own, state }) => (state.status === 'unknown' ? state.needs : [own]));
+  const open = parts.filter((part) => finiteQuantity(part) === undefined);
+  const needs = open.flatMap(({ id: own, state }) => (state.status === 'unknown' ? state.needs : [own]));
+  // What is made of nothing is itself not recorded, and no more worth writing down than its parts.
+  const reason = parts.every(({ state }) => state.status === 'unknown' && state.reason === 'not-recorded')
+    ? 'not-recorded'
+    : 'input-missing';
   return {
-    ...unknownFact(id, 'input-missing', { unit: 'deg' }),
-    state: { status: 'unknown', reason: 'input-missing', needs: sortedUnique(needs) },
+    ...unknownFact(id, reason, { unit: 'deg' }),
+    state: { status: 'unknown', reason, needs: sortedUnique(needs) },
   };
 }
 

@@ -113,7 +113,7 @@ describe('a cup seen in another posture', () => {
       fc.property(anyCup, anyTilt, anyTilt, (from, film, posture) => {
         const rad = Math.PI / 180;
         const onFilm = new Vector3(0, -1, 0)
-          .applyAxisAngle(new Vector3(1, 0, 0), -from.inclination * rad)
+          .applyAxisAngle(new Vector3(1, 0, 0), from.inclination * -rad)
           .multiplyScalar(Math.cos(from.anteversion * rad))
           .add(new Vector3(Math.sin(from.anteversion * rad), 0, 0));
         const intoPelvis = new Quaternion().setFromAxisAngle(lateral, film * rad);
