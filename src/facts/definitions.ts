@@ -28,7 +28,7 @@ export interface MeasureDefinition {
   readonly conflict?: { readonly beyond: number; readonly parameter: string };
 }
 
-/** A diagnosis, present when a usable Condition carries a code of the value set. */
+/** A diagnosis or an earlier operation: present when a usable Condition or Procedure carries a code that means it. */
 export interface ConditionDefinition {
   readonly kind: 'condition';
   readonly id: string;
@@ -36,7 +36,12 @@ export interface ConditionDefinition {
   readonly scope: 'patient' | 'hip';
   /** `current`: only while active; `lifetime`: once is enough, also when resolved. */
   readonly status: 'current' | 'lifetime';
-  readonly valueSet: string;
+  /** Codes that mean it in a Condition. */
+  readonly valueSet?: string;
+  /** Codes that mean it in a completed Procedure; only for what once is enough. */
+  readonly procedureValueSet?: string;
+  /** Codes without a place, which mean it only with a hip as body site; otherwise they are unclear. */
+  readonly sitedValueSet?: string;
   /** Codes too vague to mean this: they turn "not recorded" into "cannot tell". */
   readonly unclearValueSet?: string;
   /** ICD-10-CM injury codes: the seventh characters that mean this (A initial … S sequela). */

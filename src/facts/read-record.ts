@@ -119,9 +119,13 @@ function readBody(
   const ordersRead = !setsMissing.includes('serviceRequests');
   const linkFindings = linked.findings.filter(({ kind }) => ordersRead || kind !== 'other-side-plan');
   const conditions = uniqueResources(own.get('conditions')?.resources ?? []);
+  const procedures = uniqueResources(own.get('procedures')?.resources ?? []);
   const diagnoses = readDiagnoses(
-    conditions.filter(({ resource }) => resource['resourceType'] === 'Condition'),
-    { knowledge: input.knowledge, now: input.now, setsMissing: missing(own, ['conditions']) },
+    {
+      conditions: conditions.filter(({ resource }) => resource['resourceType'] === 'Condition'),
+      procedures: procedures.filter(({ resource }) => resource['resourceType'] === 'Procedure'),
+    },
+    { knowledge: input.knowledge, now: input.now, setsMissing: missing(own, ['conditions', 'procedures']) },
   );
   return {
     setsMissing,

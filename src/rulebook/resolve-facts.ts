@@ -103,6 +103,7 @@ export function knowledgeOf(
   lists: ReturnType<typeof codeListsOf>,
   tables: {
     readonly icd: z.infer<typeof icdLateralitySchema>;
+    readonly pcs: z.infer<typeof icdLateralitySchema>;
     readonly snomed: z.infer<typeof snomedLateralitySchema>;
     readonly aliases: z.infer<typeof aliasesSchema>;
   },
@@ -113,11 +114,12 @@ export function knowledgeOf(
   return {
     definitions: facts,
     valueSets: new ValueSetIndex(lists),
-    laterality: lateralityTables(tables.icd.families, tables.snomed),
+    laterality: lateralityTables({ icd: tables.icd.families, pcs: tables.pcs.families }, tables.snomed),
     aliases: new Map(aliases),
     systems: about.systems,
     operations: new Map(Object.entries(about.operations)),
     appointmentOperations: new Map(Object.entries(about.appointmentOperations)),
+    historyOperations: new Map(Object.entries(about.historyOperations)),
     methodOrder: about.methodOrder,
     qualifiers: new Map(Object.entries(about.qualifiers)),
     measuringErrors: new Map(parsed.facts.flatMap(({ value }) => measuringError(value, parameters))),
