@@ -6,6 +6,7 @@ import type {
   DataFinding,
   FindingDefinition,
   Hip,
+  HistoryDefinition,
   PresenceDefinition,
   Side,
 } from './definitions.js';
@@ -52,6 +53,9 @@ export function hipRecord(
         break;
       case 'operation':
         facts.set(definition.id, operationFact(definition.id, place, recognition));
+        break;
+      case 'history':
+        facts.set(definition.id, historyFact(definition, place.hip, body));
         break;
       case 'presence':
         facts.set(definition.id, presenceFact(definition, place, body));
@@ -113,6 +117,31 @@ function codeFact(id: string, codes: readonly string[], from: readonly { readonl
     id,
     state: { status: 'present', value: { kind: 'code', codes: sortedUnique(codes) } },
     provenance: { from: sortedUnique(from.map(({ name }) => name)) },
+    remarks: [],
+  };
+}
+
+/** Operations done on this hip: present with their dates; absent only when all earlier procedures were read. */
+function historyFact(definition: HistoryDefinition, hip: Hip, body: Body): Fact {
+  const kinds: ReadonlySet<string> = new Set(definition.arthroplasties);
+  const mine = body.history.arthroplasties.filter(
+    ({ kind, side }) =>
+      kinds.has(kind) && (side.kind !== 'sides' || (hip !== 'unknown' && side.sides.includes(hip))),
+  );
+  if (mine.length === 0) {
+    const setsMissing = body.setsMissing.filter((key) => key === 'procedures');
+    return setsMissing.length === 0
+      ? absentFact(definition.id)
+      : unknownFact(definition.id, 'set-not-read', { setsMissing });
+  }
+  const [first] = mine;
+  return {
+    id: definition.id,
+    state: { status: 'present', value: { kind: 'recorded', texts: [definition.title] } },
+    provenance: {
+      from: sortedUnique(mine.map(({ name }) => name)),
+      ...(first?.date !== undefined && { date: first.date }),
+    },
     remarks: [],
   };
 }

@@ -6,6 +6,19 @@ import type { ValueSetIndex } from './value-set-index.js';
 /** The kind of operation an order or appointment asks for. */
 export type OperationKind = 'primary' | 'revision' | 'conversion' | 'unspecified' | 'other-hip' | 'implant';
 
+/**
+ * What a code says in the history of operations. `removal` with `replacement` on the same side and day is a revision;
+ * a `native-reduction` code is also met where a prosthesis was reduced.
+ */
+export const HISTORY_ROLES = [
+  'removal',
+  'replacement',
+  'closed-reduction',
+  'native-reduction',
+  'hip-operation',
+] as const;
+export type HistoryRole = (typeof HISTORY_ROLES)[number];
+
 /** Everything the rulebook knows about reading a record; plain data, so that reading stays a pure function. */
 export interface FactKnowledge {
   readonly definitions: readonly FactDefinition[];
@@ -22,6 +35,8 @@ export interface FactKnowledge {
   readonly operations: ReadonlyMap<string, OperationKind>;
   /** Value set → kind, codes accepted on appointments only. */
   readonly appointmentOperations: ReadonlyMap<string, OperationKind>;
+  /** Value set → its part in the history of operations. */
+  readonly historyOperations: ReadonlyMap<string, HistoryRole>;
   /** Measuring methods, best first; a method not listed counts as the last. */
   readonly methodOrder: readonly string[];
   /** Methods that show which way a cup faces; an AP film shows only how much. */

@@ -119,12 +119,11 @@ function open(input: RecordInput, resources: CallResources, sets: OwnSets, reque
     { knowledge, measures: measureDefinitions(knowledge.definitions), fhirServer: input.identity.fhirServer },
   );
   const conditions = of('conditions').filter(({ resource }) => resource['resourceType'] === 'Condition');
-  const diagnoses = readDiagnoses(conditions, {
-    knowledge,
-    now: input.now,
-    setsMissing: missing(sets.own, ['conditions']),
-  });
-  const history = readProcedureHistory(procedures, { knowledge });
+  const diagnoses = readDiagnoses(
+    { conditions, procedures },
+    { knowledge, now: input.now, setsMissing: missing(sets.own, ['conditions', 'procedures']) },
+  );
+  const history = readProcedureHistory(procedures, { knowledge, now: input.now });
   return { input, resources, sets, requests, history, devices, diagnoses };
 }
 
@@ -223,7 +222,14 @@ function readBody(opened: Opened, recognition: Recognition): Body {
       ...diagnoses.findings,
       ...orderFindings(recognition, [...linked.readings, ...reads.refusals]),
     ],
-    notes: [...reads.notes, ...linked.notes, ...diagnoses.notes, ...devices.notes, ...stated.notes],
+    notes: [
+      ...reads.notes,
+      ...linked.notes,
+      ...diagnoses.notes,
+      ...history.notes,
+      ...devices.notes,
+      ...stated.notes,
+    ],
   };
 }
 

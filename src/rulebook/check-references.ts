@@ -2,7 +2,7 @@ import { baseId } from './code-lists.js';
 import { checkParameters } from './check-parameters.js';
 import { checkNumber, checkRule, namesOf } from './check-rules.js';
 import type { Names, Report } from './check-rules.js';
-import type { ParsedPack } from './parse-pack.js';
+import type { FactFile, ParsedPack } from './parse-pack.js';
 import type { RulebookIssue } from './pack.js';
 import type { Parsed } from './parse.js';
 import type { ComputationFile } from './types.js';
@@ -80,15 +80,7 @@ function checkFacts(parsed: ParsedPack, report: Report): void {
   const sets = new Set(parsed.valueSets.map(({ value }) => baseId(value.id)));
   const about = parsed.about?.value;
   for (const { file, value } of parsed.facts) {
-    if ('valueSet' in value && !sets.has(value.valueSet))
-      report(file, 'valueSet', 'a file in value-sets/', value.valueSet);
-    if (
-      value.kind === 'condition' &&
-      value.unclearValueSet !== undefined &&
-      !sets.has(value.unclearValueSet)
-    ) {
-      report(file, 'unclearValueSet', 'a file in value-sets/', value.unclearValueSet);
-    }
+    checkValueSets(file, value, sets, report);
     if (
       'plausible' in value &&
       value.plausible &&
@@ -116,6 +108,22 @@ function checkFacts(parsed: ParsedPack, report: Report): void {
       report(file, '', 'a unit and plausible limits', value.id);
     if (value.valueType === 'code' && !value.values) report(file, 'values', 'the codes it may have', 'none');
   }
+}
+
+const SET_MEMBERS = ['valueSet', 'procedureValueSet', 'sitedValueSet', 'unclearValueSet'] as const;
+
+/** A fact that reads codes names value sets that exist; what was done stays done, so procedures say "once". */
+function checkValueSets(file: string, fact: FactFile, sets: ReadonlySet<string>, report: Report): void {
+  const members: Readonly<Record<string, unknown>> = fact;
+  for (const member of SET_MEMBERS) {
+    const id = members[member];
+    if (typeof id === 'string' && !sets.has(id)) report(file, member, 'a file in value-sets/', id);
+  }
+  if (fact.kind !== 'condition') return;
+  if (fact.valueSet === undefined && fact.procedureValueSet === undefined)
+    report(file, '', 'a valueSet or a procedureValueSet', 'neither');
+  if (fact.procedureValueSet !== undefined && fact.status !== 'lifetime')
+    report(file, 'status', 'lifetime, because procedures are history', fact.status);
 }
 
 function checkComputations(
@@ -176,6 +184,7 @@ function checkOperations(parsed: ParsedPack, report: Report): void {
   for (const [member, map] of Object.entries({
     operations: about?.operations,
     appointmentOperations: about?.appointmentOperations,
+    historyOperations: about?.historyOperations,
   })) {
     for (const id of Object.keys(map ?? {}))
       if (!sets.has(id)) report('rulebook.json', member, 'a file in value-sets/', id);

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { DATA_FINDING_KINDS, STAGES } from '../facts/definitions.js';
+import { HISTORY_ROLES } from '../facts/knowledge.js';
 
 /** The form of every file under `rules/`. JSON Schema for editors is generated from these definitions. */
 
@@ -136,7 +137,10 @@ export const factSchema = z.discriminatedUnion('kind', [
     kind: z.literal('condition'),
     scope: z.enum(['patient', 'hip']),
     status: z.enum(['current', 'lifetime']),
-    valueSet: id,
+    /** One of the two at least: codes of a Condition, codes of a completed Procedure. */
+    valueSet: id.optional(),
+    procedureValueSet: id.optional(),
+    sitedValueSet: id.optional(),
     unclearValueSet: id.optional(),
     seventhCharacters: z.array(z.string().length(1)).optional(),
   }),
@@ -168,6 +172,12 @@ export const factSchema = z.discriminatedUnion('kind', [
     scope: z.literal('hip'),
     finds: z.array(z.enum(DATA_FINDING_KINDS)).min(1),
     sets: z.array(text).min(1),
+  }),
+  z.strictObject({
+    ...factBase,
+    kind: z.literal('history'),
+    scope: z.literal('hip'),
+    arthroplasties: z.array(z.enum(['primary', 'revision', 'conversion', 'unspecified'])).min(1),
   }),
   z.strictObject({
     ...factBase,
@@ -391,6 +401,8 @@ export const rulebookSchema = z.strictObject({
   qualifiers: z.record(id, z.union([z.literal('boolean'), z.array(id).min(1)])),
   operations: z.record(id, operationKind),
   appointmentOperations: z.record(id, operationKind),
+  /** What a value set means in the history of operations, beside the kind of operation above. */
+  historyOperations: z.record(id, z.enum(HISTORY_ROLES)),
   changes: z.array(z.strictObject({ version: text, date, says: text })).min(1),
 });
 
