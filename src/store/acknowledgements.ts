@@ -14,27 +14,29 @@ export async function acknowledgedBy(db: Kysely<Tables>, patient: string): Promi
     .distinct()
     .where('decisions.patient', '=', patient)
     .where('cards.acknowledgement', 'is not', null)
-    .where(({ exists, selectFrom }) =>
-      exists(
-        selectFrom('feedback')
+    .where((eb) =>
+      eb.exists(
+        eb
+          .selectFrom('feedback')
           .select('feedback.digest')
           .whereRef('feedback.card', '=', 'cards.uuid')
           .whereRef('feedback.iss', '=', 'decisions.iss')
           .whereRef('feedback.service', '=', 'decisions.service'),
       ),
     )
-    .where(({ not, exists, selectFrom }) =>
-      not(
-        exists(
-          selectFrom('cards as others')
+    .where((eb) =>
+      eb.not(
+        eb.exists(
+          eb
+            .selectFrom('cards as others')
             .innerJoin('decisions as theirs', 'theirs.id', 'others.decision')
             .select('others.uuid')
             .whereRef('others.uuid', '=', 'cards.uuid')
-            .where(({ or, eb, ref }) =>
-              or([
-                eb('theirs.patient', '!=', patient),
-                eb('others.acknowledgement', 'is', null),
-                eb('others.acknowledgement', '!=', ref('cards.acknowledgement')),
+            .where((inner) =>
+              inner.or([
+                inner('theirs.patient', '!=', patient),
+                inner('others.acknowledgement', 'is', null),
+                inner('others.acknowledgement', '!=', inner.ref('cards.acknowledgement')),
               ]),
             ),
         ),

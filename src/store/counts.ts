@@ -49,15 +49,15 @@ async function cardCounts(db: Kysely<Tables>): Promise<readonly CardCounts[]> {
             .onRef('feedback.iss', '=', 'decisions.iss')
             .onRef('feedback.service', '=', 'decisions.service'),
         )
-        .select(({ eb, fn, lit }) => {
+        .select((eb) => {
           const atLeastOnce = (outcome: string) =>
-            fn.max(eb.case().when('feedback.outcome', '=', outcome).then(lit(1)).else(lit(0)).end());
+            eb.fn.max(eb.case().when('feedback.outcome', '=', outcome).then(eb.lit(1)).else(eb.lit(0)).end());
           return [
             'cards.rule',
             atLeastOnce('accepted').as('accepted'),
             atLeastOnce('overridden').as('overridden'),
-            fn
-              .max(eb.case().when('feedback.digest', 'is not', null).then(lit(1)).else(lit(0)).end())
+            eb.fn
+              .max(eb.case().when('feedback.digest', 'is not', null).then(eb.lit(1)).else(eb.lit(0)).end())
               .as('answered'),
           ];
         })

@@ -1,5 +1,4 @@
 import type { Insertable, Kysely } from 'kysely';
-import { canonicalJson } from '../base/canonical-json.js';
 import type { DecisionRecord } from './store.js';
 import type { Tables } from './tables.js';
 
@@ -10,7 +9,7 @@ export async function keepDecision(db: Kysely<Tables>, record: DecisionRecord): 
   const { id, key, at, iss, service, patient } = record;
   const { numInsertedOrUpdatedRows } = await db
     .insertInto('decisions')
-    .values({ id, key, at, iss, service, patient, record: canonicalJson(record) })
+    .values({ id, key, at, iss, service, patient, record: JSON.stringify(record) })
     .onConflict((conflict) => conflict.column('id').doNothing())
     .executeTakeFirst();
   if (numInsertedOrUpdatedRows === 0n) {

@@ -8,7 +8,7 @@ export interface Tables {
   readonly feedback: FeedbackRow;
 }
 
-/** One evaluation: the whole record as canonical JSON, and beside it what is searched for. */
+/** One evaluation: the whole record as JSON, and beside it what is searched for. */
 interface DecisionRow {
   readonly id: string;
   readonly key: string;
