@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { readFhirDate } from '../base/dates.js';
-import type { Issue, Result } from '../base/result.js';
+import type { Issue, IssueCode, Result } from '../base/result.js';
 import { failed, issue, ok } from '../base/result.js';
 import type { FeedbackItem } from '../store/store.js';
 import { toIssue } from './hook-request.js';
@@ -105,25 +105,35 @@ function brokenInvariants(each: Item, path: string): readonly Issue[] {
   return issues;
 }
 
+interface DepartureForm {
+  readonly at: string;
+  readonly expected: string;
+  readonly code: IssueCode;
+  readonly isMade: (each: Item) => boolean;
+}
+
 /** Departures from the standard whose meaning is clear all the same. */
 const DEPARTURES = {
   'outcomeTimestamp not in UTC': {
     at: 'outcomeTimestamp',
-    expected: 'a time in UTC',
+    expected: 'a time in UTC, found another offset',
+    code: 'wrong-value',
     isMade: ({ outcomeTimestamp }: Item) => !IN_UTC.test(outcomeTimestamp),
   },
   'override reason without system': {
     at: 'overrideReason.reason.system',
-    expected: 'the system of the code',
+    expected: 'the system of the code, found nothing',
+    code: 'missing',
     isMade: ({ overrideReason }: Item) =>
       overrideReason?.reason !== undefined && overrideReason.reason.system === undefined,
   },
   'empty comment': {
     at: 'overrideReason.userComment',
-    expected: 'a comment, or no such member',
+    expected: 'a comment or no such member, found white space',
+    code: 'wrong-value',
     isMade: ({ overrideReason }: Item) => overrideReason?.userComment?.trim() === '',
   },
-} as const satisfies Record<string, { at: string; expected: string; isMade: (each: Item) => boolean }>;
+} as const satisfies Record<string, DepartureForm>;
 
 type Departure = keyof typeof DEPARTURES;
 
@@ -132,8 +142,8 @@ function departuresOf(each: Item): readonly Departure[] {
 }
 
 function departureIssue(departure: Departure, path: string): Issue {
-  const { at, expected } = DEPARTURES[departure];
-  return issue('wrong-value', `${path}.${at}`, `expected ${expected}, found something else`);
+  const { at, expected, code } = DEPARTURES[departure];
+  return issue(code, `${path}.${at}`, `expected ${expected}`);
 }
 
 function countNames(names: readonly string[]): Readonly<Record<string, number>> {
