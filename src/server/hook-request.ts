@@ -117,7 +117,11 @@ function readIdentifiers(
 }
 
 /** What was expected and what kind of thing was found; never the value, which may be a patient's. */
-function toIssue(fault: z.core.$ZodIssue, root: unknown, base: readonly PropertyKey[]): readonly Issue[] {
+export function toIssue(
+  fault: z.core.$ZodIssue,
+  root: unknown,
+  base: readonly PropertyKey[],
+): readonly Issue[] {
   const path = [...base, ...fault.path].map(String).join('.');
   const found = kindAt(root, fault.path);
   const expected =
