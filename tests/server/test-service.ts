@@ -35,6 +35,8 @@ export function testApp(settings: AppSettings = {}): Express {
     bodyLimitBytes: 16 * 1024 * 1024,
     strict: false,
     logLevel: 'silent',
+    fhirServers: [],
+    fhirBudgetMs: 350,
   };
   return createApp({
     advisor,
