@@ -30,34 +30,40 @@ async function askRung(
   rung: Rung,
   known: boolean,
   question: Question,
-  parts: ClimbParts,
+  { client, memory }: ClimbParts,
 ): Promise<DataSet | 'refused'> {
-  const [first, ...others] = rung.searches;
-  if (!first) return 'refused';
-  const ask = (terms: Terms): Promise<Part> => askOnce(terms, question, parts.client);
-  // A way not yet known to work is tried with one search, before all the others are sent for nothing.
-  const tried = known ? [] : [await ask(first)];
-  const worked = tried.every((part) => 'status' in part);
-  const rest = known ? rung.searches : worked ? others : [];
-  const answers = [...tried, ...(await Promise.all(rest.map(ask)))];
-  const faults = answers.flatMap((part) => ('status' in part ? [] : [part.fault]));
+  const found = await askAll(rung.searches, known, (terms) => askOnce(terms, question, client));
+  const faults = found.flatMap((one) => (one.ok ? [] : [one.fault]));
   if (faults.some(isRefused)) return 'refused';
   const refusal = faults.find(isNotOffered);
-  if (refusal?.kind === 'status') parts.memory.rememberRefusal(question, rung.name, refusal.status);
-  if (faults.length === 0) parts.memory.rememberAnswer(question, rung.name);
-  return joinSets(
-    answers.map((part) =>
-      'status' in part ? part : isNotOffered(part.fault) ? notOffered() : unread(part.fault),
-    ),
-  );
+  if (refusal?.kind === 'status') memory.rememberRefusal(question, rung.name, refusal.status);
+  if (faults.length === 0) memory.rememberAnswer(question, rung.name);
+  return joinSets(found.map((one) => (one.ok ? one.set : withoutAnswer(one.fault))));
 }
 
-type Part = DataSet | { readonly fault: Fault };
+type Found = { readonly ok: true; readonly set: DataSet } | { readonly ok: false; readonly fault: Fault };
 
-async function askOnce(terms: Terms, { base, key, type }: Question, client: RecordClient): Promise<Part> {
+/** A way of asking not yet known to work is tried with one search, before the others are sent for nothing. */
+async function askAll(
+  searches: readonly Terms[],
+  known: boolean,
+  ask: (terms: Terms) => Promise<Found>,
+): Promise<readonly Found[]> {
+  if (known) return await Promise.all(searches.map(ask));
+  const tried = await Promise.all(searches.slice(0, 1).map(ask));
+  if (tried.some((one) => !one.ok)) return tried;
+  return [...tried, ...(await Promise.all(searches.slice(1).map(ask)))];
+}
+
+async function askOnce(terms: Terms, { base, key, type }: Question, client: RecordClient): Promise<Found> {
   const purpose = { key, type };
   const answer = await client.search(purpose, terms);
-  return answer.ok ? await readFromPage(answer.resource, { client, base, purpose }) : answer;
+  if (!answer.ok) return answer;
+  return { ok: true, set: await readFromPage(answer.resource, { client, base, purpose }) };
+}
+
+function withoutAnswer(fault: Fault): DataSet {
+  return isNotOffered(fault) ? notOffered() : unread(fault);
 }
 
 function notOffered(): DataSet {

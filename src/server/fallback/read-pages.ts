@@ -38,7 +38,7 @@ export async function followPages(
   const stopped = (why: string): DataSet => ({ status: 'incomplete', resources, why });
   let unreadable: string | undefined;
   for (let link = start; ;) {
-    if (link === undefined) return stopped(MORE_PAGES);
+    if (link === undefined || link === '') return stopped(MORE_PAGES);
     const address = addressBelow(base, link);
     if (address === undefined) return stopped('next page on another server, not followed');
     if (seen.has(address)) return stopped('pages lead in a circle');
