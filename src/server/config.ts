@@ -1,6 +1,7 @@
 import { createSecretKey } from 'node:crypto';
 import type { KeyObject } from 'node:crypto';
 import { z } from 'zod';
+import { normaliseBase } from './fallback/base-url.js';
 
 /** Everything the service takes from its environment: read once, here, and passed on as values. */
 export interface Config {
@@ -22,6 +23,10 @@ export interface Config {
   readonly contentKey?: KeyObject;
   /** Whether an answer waits until the decision is kept, and fails when it cannot be. */
   readonly audit: 'best-effort' | 'required';
+  /** Base URLs of the FHIR servers that may be asked for what prefetch did not bring; none by default. */
+  readonly fhirServers: readonly string[];
+  /** Time one call may spend on reading from them, all requests together. */
+  readonly fhirBudgetMs: number;
 }
 
 /** An origin as browsers send it: scheme, host and port, nothing behind; anything else would never match. */
@@ -35,6 +40,13 @@ const origin = z
 /** RFC 4648, section 4: groups of four, the last one filled up. */
 const BASE64 = /^(?:[A-Za-z0-9+/]{4})+(?:[A-Za-z0-9+/]{2}==|[A-Za-z0-9+/]{3}=)?$/;
 const KEY_BYTES = 32;
+/** A base URL that can be compared with the `fhirServer` of a call, and written as that comparison reads it. */
+const fhirBase = z.string().transform((text, context) => {
+  const base = normaliseBase(text);
+  if (base !== undefined) return base;
+  context.addIssue('expected the base URL of a FHIR server such as https://record.example/fhir');
+  return z.NEVER;
+});
 
 /** A whole number written in digits; an empty setting is a mistake, not a zero. */
 const digits = z.string().regex(/^\d+$/, 'expected a whole number').transform(Number);
@@ -47,20 +59,21 @@ const secretKey = z
     `expected at least ${KEY_BYTES} bytes in base64`,
   )
   .transform((text) => createSecretKey(text, 'base64'));
+/** Parts written with commas between them; none by default. */
+const list = z
+  .string()
+  .default('')
+  .transform((text) =>
+    text
+      .split(',')
+      .map((part) => part.trim())
+      .filter((part) => part !== ''),
+  );
 
 const schema = z.object({
   KOTYLE_PORT: digits.pipe(z.number().max(65_535)).default(3000),
   KOTYLE_HOST: z.string().min(1).default('127.0.0.1'),
-  KOTYLE_CORS_ORIGINS: z
-    .string()
-    .default('')
-    .transform((text) =>
-      text
-        .split(',')
-        .map((part) => part.trim())
-        .filter((part) => part !== ''),
-    )
-    .pipe(z.array(origin)),
+  KOTYLE_CORS_ORIGINS: list.pipe(z.array(origin)),
   KOTYLE_BODY_LIMIT_BYTES: digits.pipe(z.number().min(1024)).default(16 * 1024 * 1024),
   KOTYLE_STRICT: z.enum(['true', 'false']).default('false'),
   KOTYLE_DISTINCT_IDS: z.enum(['true', 'false']).default('false'),
@@ -69,6 +82,8 @@ const schema = z.object({
   KOTYLE_PSEUDONYM_KEY: secretKey.optional(),
   KOTYLE_CONTENT_KEY: secretKey.optional(),
   KOTYLE_AUDIT: z.enum(['best-effort', 'required']).default('best-effort'),
+  KOTYLE_FHIR_SERVERS: list.pipe(z.array(fhirBase)),
+  KOTYLE_FHIR_BUDGET_MS: digits.pipe(z.number().min(1).max(30_000)).default(350),
 });
 
 /** Reads the settings; throws naming each setting that is wrong, what was expected, and never a secret. */
@@ -93,5 +108,7 @@ export function readConfig(environment: Readonly<Record<string, string | undefin
     ...(settings.KOTYLE_PSEUDONYM_KEY && { pseudonymKey: settings.KOTYLE_PSEUDONYM_KEY }),
     ...(settings.KOTYLE_CONTENT_KEY && { contentKey: settings.KOTYLE_CONTENT_KEY }),
     audit: settings.KOTYLE_AUDIT,
+    fhirServers: settings.KOTYLE_FHIR_SERVERS,
+    fhirBudgetMs: settings.KOTYLE_FHIR_BUDGET_MS,
   };
 }

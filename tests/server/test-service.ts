@@ -48,6 +48,8 @@ export function testApp(settings: AppSettings = {}): Express {
     logLevel: 'silent',
     store: ':memory:',
     audit: 'best-effort',
+    fhirServers: [],
+    fhirBudgetMs: 350,
   };
   return createApp({
     advisor,
