@@ -10,6 +10,7 @@ import type { JsonObject } from '../fhir/json.js';
 import type { PatientIdentity } from '../fhir/same-patient.js';
 import { namesPatient } from '../fhir/same-patient.js';
 import { referenceOf } from '../fhir/references.js';
+import type { Located } from '../fhir/references.js';
 import type { PatientRecord } from '../facts/patient-record.js';
 import { readPatients, readRecord } from '../facts/read-record.js';
 import type { Card } from '../render/card-types.js';
@@ -56,6 +57,8 @@ export type Advice =
        * hip operation, or not from a professional.
        */
       readonly evaluation?: () => Evaluation;
+      /** The id of that evaluation, without writing it down. */
+      readonly evaluationId?: () => string;
       readonly hips: readonly HipEvaluation[];
       readonly record?: PatientRecord;
       /** Cards that were not shown, and why. */
@@ -114,7 +117,7 @@ export function openRecord(input: AdviceInput, rulebook: Rulebook): OpenedRecord
 }
 
 function identityOf(input: AdviceInput): PatientIdentity {
-  const own = readPatients(input.prefetch).find(({ resource }) => asText(resource['id']) === input.patientId);
+  const own = patientsOf(input).find(({ resource }) => asText(resource['id']) === input.patientId);
   const fullUrl = own?.fullUrl;
   return {
     patientId: input.patientId,
@@ -123,9 +126,14 @@ function identityOf(input: AdviceInput): PatientIdentity {
   };
 }
 
+/** The Patients that came with the call, or were read for it. */
+function patientsOf({ prefetch, fetched }: AdviceInput): readonly Located[] {
+  return fetched?.get('patient')?.resources ?? readPatients(prefetch);
+}
+
 /** A prefetch Patient that is somebody else stops everything; a merged record is told apart. */
 function strangerIssue(input: AdviceInput, identity: PatientIdentity): Issue | undefined {
-  const others = readPatients(input.prefetch).filter(
+  const others = patientsOf(input).filter(
     ({ resource }) => asText(resource['id']) !== identity.patientId,
   );
   const patient = others[0]?.resource;

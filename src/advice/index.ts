@@ -1,4 +1,6 @@
-export { advise } from './advise.js';
+export { advise, openRecord } from './advise.js';
+export { missingSets } from './missing-sets.js';
+export type { MissingSet } from './missing-sets.js';
 export type { Advice, AdviceInput, Advisor } from './advise.js';
 export { COMPUTATION_IDS, newAdvisor } from './advisor.js';
 export { prefetchTemplates, publishedServices, SERVICES } from './services.js';

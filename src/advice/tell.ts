@@ -19,6 +19,7 @@ export interface Told {
   readonly cards: readonly Card[];
   readonly kept: readonly Kept[];
   readonly evaluation: () => Evaluation;
+  readonly evaluationId: () => string;
   readonly hips: readonly HipEvaluation[];
   readonly faults: readonly EngineFault[];
 }
@@ -74,6 +75,7 @@ export function tell({ hips, faults, record }: Findings, input: AdviceInput, adv
   return {
     cards: sortCards(cards),
     kept: answer.kept,
+    evaluationId: id,
     evaluation: () => writeEvaluation({ ...found, hips: shown }, id()),
     hips: shown,
     faults: [...faults, ...rendered.faults],

@@ -37,6 +37,11 @@ const RESOURCE_OF: Readonly<Record<string, string>> = {
   appointments: 'Appointment',
 };
 
+/** The type of resource a key asks for; a key nobody knows asks for itself. */
+export function resourceTypeOf(key: string): string {
+  return RESOURCE_OF[key] ?? key;
+}
+
 /**
  * Takes the call apart: what was fetched stands for a key the client did not send, and body structures are written
  * out as body sites.
@@ -67,7 +72,7 @@ function dataSetOf(key: string, input: RecordInput): DataSet {
   // What a site never records is not missing.
   if (!Object.hasOwn(input.prefetch, key) && input.neverRecorded?.has(key))
     return { status: 'complete', resources: [] };
-  return readDataSet(input.prefetch, key, RESOURCE_OF[key] ?? key);
+  return readDataSet(input.prefetch, key, resourceTypeOf(key));
 }
 
 function selectedNames(input: RecordInput): ReadonlySet<string> | undefined {

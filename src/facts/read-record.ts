@@ -96,6 +96,7 @@ export function readRecord(input: RecordInput): PatientRecord {
     sets: describeSets(sets.own),
     unresolved: recognition.unresolved,
     leniencies: requests.leniencies,
+    resources: [...own.drafts, ...own.visits, ...[...own.sets.values()].flatMap((set) => set.resources)],
   };
   if (!speaks)
     return {

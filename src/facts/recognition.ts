@@ -1,6 +1,6 @@
 import { canonicalJson } from '../base/canonical-json.js';
 import { byText } from '../base/order.js';
-import { codingsOf, codingsOfAll, hasUnknownModifier } from '../fhir/codings.js';
+import { ICD_10_PCS, codingsOf, codingsOfAll, hasUnknownModifier } from '../fhir/codings.js';
 import type { Coding } from '../fhir/codings.js';
 import { asObject, asText, objectsIn } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
@@ -65,7 +65,8 @@ export function readRequest(located: Located, drafted: boolean, context: Recogni
   const { resource } = located;
   const code = orderedCode(resource);
   if (code === undefined) return { kind: 'not-a-hip-operation' };
-  const codings = codingsOf(code, context.knowledge.aliases);
+  // ICD-10-PCS says what was done, not what is asked for: orders are matched by SNOMED CT and by a site's maps.
+  const codings = codingsOf(code, context.knowledge.aliases).filter(({ system }) => system !== ICD_10_PCS);
   const match = operationOf(codings, context.knowledge.operations, context.knowledge);
   if (!match) return looksLikeOne(located, codings, context);
   const owner = ownershipOf(resource, context.identity);

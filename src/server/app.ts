@@ -8,6 +8,7 @@ import type { Store } from '../store/store.js';
 import type { Config } from './config.js';
 import { cors } from './cors.js';
 import { discovery } from './discovery.js';
+import type { RecordReader } from './fallback/record-reader.js';
 import { answerFeedback } from './feedback.js';
 import { answerCall } from './hook-call.js';
 import { isTooDeep } from './json-depth.js';
@@ -22,6 +23,7 @@ export interface ServiceParts {
   readonly engineVersion: string;
   readonly store: Store;
   readonly pseudonyms: Pseudonyms;
+  readonly recordReader: RecordReader;
 }
 
 /** The HTTP application: CDS Hooks discovery, calls and feedback, and health. */

@@ -6,6 +6,7 @@ import { pino } from 'pino';
 import type { Logger } from 'pino';
 import { COMPUTATION_IDS, newAdvisor } from '../advice/index.js';
 import { loadRulebook } from '../rulebook-files/load-rulebook.js';
+import { newRecordReader } from './fallback/record-reader.js';
 import { openStore } from '../store/open-store.js';
 import { newPseudonyms } from '../store/pseudonym.js';
 import { createApp } from './app.js';
@@ -38,6 +39,7 @@ export async function startService(config: Config, log: Logger = newLogger(confi
     engineVersion: ENGINE_VERSION,
     store,
     pseudonyms: newPseudonyms(keys.pseudonym),
+    recordReader: newRecordReader({ allowed: config.fhirServers, budgetMs: config.fhirBudgetMs, log }),
   });
   const server = await listen(app, config).catch(async (error: unknown) => {
     await store.close();

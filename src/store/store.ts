@@ -76,8 +76,9 @@ export interface KeptOutcome {
 export interface KeptCard {
   readonly uuid: string;
   readonly rule: string;
-  readonly hip: Hip;
-  readonly construct: ConstructKind;
+  /** `both` where one card speaks of both hips, `any` where it speaks of none. */
+  readonly hip: string;
+  readonly construct: string;
   readonly indicator: Indicator;
   /** What stays quiet once the card was answered; left out for a card that always repeats. */
   readonly acknowledgement?: string;

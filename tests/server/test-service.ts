@@ -8,6 +8,7 @@ import type { Advisor } from '../../src/advice/index.js';
 import { patientCall } from '../../src/cli/patient-calls.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import { createApp } from '../../src/server/app.js';
+import { newRecordReader } from '../../src/server/fallback/record-reader.js';
 import type { Config } from '../../src/server/config.js';
 import { openStore } from '../../src/store/open-store.js';
 import { newPseudonyms } from '../../src/store/pseudonym.js';
@@ -51,14 +52,16 @@ export function testApp(settings: AppSettings = {}): Express {
     fhirServers: [],
     fhirBudgetMs: 350,
   };
+  const whole = { ...defaults, ...config };
   return createApp({
     advisor,
-    config: { ...defaults, ...config },
+    config: whole,
     log,
     now: () => new Date(NOW),
     engineVersion: '0.1.0',
     store,
     pseudonyms: newPseudonyms(TEST_KEY),
+    recordReader: newRecordReader({ allowed: whole.fhirServers, budgetMs: whole.fhirBudgetMs, log }),
   });
 }
 
