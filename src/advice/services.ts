@@ -26,7 +26,7 @@ export const SERVICES: readonly Service[] = [
     id: 'hip-stability-order',
     hook: 'order-sign',
     about: 'order',
-    keys: ['patient', 'conditions', 'measures', 'observations', 'serviceRequests'],
+    keys: ['patient', 'conditions', 'procedures', 'measures', 'observations', 'serviceRequests'],
   },
 ];
 

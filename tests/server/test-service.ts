@@ -168,6 +168,7 @@ export function orderCall(
     prefetch: {
       patient: PATIENT,
       conditions: searchset(),
+      procedures: searchset(),
       measures: searchset(...measures),
       observations: searchset(),
       serviceRequests: searchset(),
