@@ -1,5 +1,6 @@
 import type { Interval } from '../base/interval.js';
 import { spanOf } from '../base/interval.js';
+import { sortedUnique } from '../base/order.js';
 import { roundForUnit } from '../base/rounding.js';
 import { degrees } from '../base/units.js';
 import { toRadiographic } from '../biomechanics/mixed-cup-angles.js';
@@ -73,10 +74,12 @@ function restate(angle: Angle, own: Fact, other: Fact, construct: ConstructKind)
     });
   const restated = spanOf(values);
   const remark = definitions.length > 1 ? ['angle definition not stated'] : [];
+  const assumptions = sortedUnique([...(own.assumptions ?? []), ...(other.assumptions ?? [])]);
   return {
     ...own,
     state: { status: 'present', value: { kind: 'quantity', interval: restated } },
     remarks: [...own.remarks, ...remark],
+    ...(assumptions.length > 0 && { assumptions }),
   };
 }
 

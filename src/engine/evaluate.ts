@@ -185,7 +185,10 @@ function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDeta
   const numbers = computeForRule(rule.compute, wanted, { rulebook, table: computations, facts: scope.facts });
   const computed = sortedUnique(leafFacts(when)).flatMap((id) => scope.computed.get(id) ?? []);
   const facts = usedFacts(when, [...computed.map(({ id }) => id), ...computationsOf(numbers)], scope);
-  const assumptions = sortedUnique([...computed, ...numbers.values()].flatMap((one) => one.assumptions));
+  const assumptions = sortedUnique([
+    ...[...computed, ...numbers.values()].flatMap((one) => one.assumptions),
+    ...facts.flatMap((fact) => fact.assumptions ?? []),
+  ]);
   return { finding, numbers, computed, facts, assumptions, data: dataConfidence(when, facts, assumptions) };
 }
 

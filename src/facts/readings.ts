@@ -17,6 +17,8 @@ export interface Reading {
   readonly from: string;
   readonly asFound: { readonly value: string; readonly unit?: string };
   readonly remarks: readonly string[];
+  /** What the site's map supplied, in the rulebook's words; left out when nothing. */
+  readonly assumptions?: readonly string[];
   /** Names of the orders it is based on, and the encounter both may share. */
   readonly basedOn: readonly string[];
   readonly encounter: string | undefined;

@@ -35,3 +35,8 @@ function factorOf(from: string, to: string): number | undefined {
     return undefined;
   }
 }
+
+/** Whether a text is a unit of UCUM at all. */
+export function isUcumUnit(text: string): boolean {
+  return text.length <= LONGEST_UNIT && PRINTABLE.test(text) && factorOf(text, text) !== undefined;
+}

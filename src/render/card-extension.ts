@@ -60,6 +60,7 @@ function factMember(fact: Fact): Readonly<Record<string, unknown>> {
     method: fact.method,
     from: some(fact.provenance.from),
     remarks: some(fact.remarks),
+    assumptions: some(fact.assumptions ?? []),
   };
 }
 

@@ -316,6 +316,10 @@ export const rulebookSchema = z.strictObject({
     undecided: text,
   }),
   services: z.strictObject({ booking: serviceSchema, order: serviceSchema }),
+  /** What a reader is told of a site's maps and defaults. */
+  site: z.strictObject({
+    remarks: z.strictObject({ qualifiers: z.record(id, text), overruled: text, default: text }),
+  }),
   systems: z.strictObject({ measure: z.url(), measureValue: z.url(), stage: z.url(), group: text }),
   methodOrder: z.array(id).min(1),
   qualifiers: z.record(id, z.union([z.literal('boolean'), z.array(id).min(1)])),
