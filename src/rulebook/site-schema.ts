@@ -72,7 +72,10 @@ export const siteSchema = z.strictObject({
 
 /** Extensions that turn a resource around, and rules for codes that are not listed, would be passed over unread. */
 function unread(name: string): z.ZodType {
-  return z.undefined(`no ${name}, which is not read`).optional();
+  return z
+    .unknown()
+    .refine((value) => value === undefined, `no ${name}, which is not read`)
+    .optional();
 }
 
 export const EQUIVALENCES = [
