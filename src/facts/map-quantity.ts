@@ -111,8 +111,17 @@ function lacksUnit(quantity: JsonObject, unit: string): boolean {
   const code = asText(quantity['code'])?.trim();
   if (quantity['system'] === UCUM && code !== undefined) return false;
   return [code, asText(quantity['unit'])?.trim()].every(
-    (text) => text === undefined || !isUcumUnit(text) || ucumFactor(text, unit) === 1,
+    (text) => text === undefined || !isAnotherUnit(text, unit),
   );
+}
+
+/** Words can spell a unit nobody means ("Grad" is a billion radians): two units are taken for each other only nearer by. */
+const FARTHEST = 1e6;
+
+function isAnotherUnit(text: string, unit: string): boolean {
+  if (!isUcumUnit(text)) return false;
+  const factor = ucumFactor(text, unit);
+  return factor === undefined || (factor !== 1 && factor < FARTHEST && factor > 1 / FARTHEST);
 }
 
 function foundIn(quantity: JsonObject): MappedValue['asFound'] {

@@ -273,6 +273,11 @@ describe('a local measure', () => {
     expect(head({ value: 3.6, unit: 'cm' })).toBe('refused');
     expect(head({ value: 3.6, code: 'cm' })).toBe('refused');
     expect(head({ value: 36, unit: 'kg' })).toBe('refused');
+    // German for degrees; in UCUM it would spell a billion radians.
+    const angle = local('CUP-INC', { valueQuantity: { value: 40, unit: 'Grad' } });
+    expect(intervalOf(fact('cup-inclination', translatedCase({ measures: [angle] })))).toEqual([40, 40]);
+    const radians = local('CUP-INC', { valueQuantity: { value: 0.7, unit: 'rad' } });
+    expect(stateOf('cup-inclination', translatedCase({ measures: [radians] }))).toBe('refused');
   });
 
   it('with a local answer gets ours', () => {
