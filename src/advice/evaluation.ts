@@ -15,11 +15,19 @@ export interface Evaluation {
   readonly evaluatedAt: string;
   readonly engine: string;
   readonly rulebook: { readonly version: string; readonly hash: string };
-  readonly operations: readonly Readonly<Record<string, unknown>>[];
   readonly hips: readonly Readonly<Record<string, unknown>>[];
-  /** How each prefetch set arrived, and which resources were not used and why. */
+  readonly provenance: Provenance;
+}
+
+/** Where everything came from: decides nothing by itself, so two ways of stating one plan differ in nothing else. */
+export interface Provenance {
+  readonly operations: readonly Readonly<Record<string, unknown>>[];
+  readonly implanted: PatientRecord['implanted'];
+  /** How each set arrived, and which resources were not used and why. */
   readonly sets: PatientRecord['sets'];
   readonly notes: PatientRecord['notes'];
+  readonly silenced: PatientRecord['silenced'];
+  readonly leniencies: PatientRecord['leniencies'];
 }
 
 export interface EvaluationInput {
@@ -57,11 +65,43 @@ export function writeEvaluation(input: EvaluationInput, id: string): Evaluation 
     evaluatedAt: now,
     engine,
     rulebook: { version: rulebook.about.version, hash: rulebook.hash },
-    operations: record.operations.map(({ name, kind, side, by }) => ({ from: name, kind, side, by })),
     hips: hips.map((hip) => writeHip(hip, input)),
-    sets: record.sets,
-    notes: record.notes,
+    provenance: provenanceOf(record),
   };
+}
+
+function provenanceOf(record: PatientRecord): Provenance {
+  const { operations, implanted, sets, notes, silenced, leniencies } = record;
+  return {
+    operations: operations.map(({ name, kind, side, sideFrom, by }) => ({
+      from: name,
+      kind,
+      side,
+      sideFrom,
+      by,
+    })),
+    implanted,
+    sets,
+    notes,
+    silenced,
+    leniencies,
+  };
+}
+
+/** Members of a fact or finding that say where it came from. */
+const PROVENANCE_MEMBERS: ReadonlySet<string> = new Set(['from', 'date', 'asFound']);
+
+/** An evaluation without its provenance (references, dates, units as found) and without the id that follows from it. */
+export function withoutProvenance(evaluation: Evaluation): Readonly<Record<string, unknown>> {
+  const { entry, evaluatedAt, engine, rulebook, hips } = evaluation;
+  return { entry, evaluatedAt, engine, rulebook, hips: hips.map(withoutSources) };
+}
+
+function withoutSources(value: unknown): unknown {
+  if (Array.isArray(value)) return (value as readonly unknown[]).map(withoutSources);
+  if (typeof value !== 'object' || value === null) return value;
+  const kept = Object.entries(value).filter(([name]) => !PROVENANCE_MEMBERS.has(name));
+  return Object.fromEntries(kept.map(([name, member]) => [name, withoutSources(member)]));
 }
 
 function writeHip(hip: HipEvaluation, input: EvaluationInput): Readonly<Record<string, unknown>> {

@@ -25,7 +25,7 @@ const HOOK_INSTANCES: Readonly<Record<string, string>> = {
 
 /** Starts the service, books the hip of a test patient and signs its order over HTTP, prints what a clinician would see. */
 async function demo(): Promise<void> {
-  const config = readConfig({ KOTYLE_LOG_LEVEL: 'warn', ...process.env });
+  const config = readConfig({ KOTYLE_LOG_LEVEL: 'warn', KOTYLE_STORE: ':memory:', ...process.env });
   const service = await startService(config);
   const rulebook = loadRulebook(SHIPPED_RULES, COMPUTATION_IDS);
   const bundle = asObject(JSON.parse(readFileSync(DEMO_PATIENT, 'utf8'))) ?? {};
@@ -33,7 +33,8 @@ async function demo(): Promise<void> {
     `Kotyle, rulebook ${rulebook.about.version}: ${rulebook.about.status}, experimental, not signed off by any clinician.`,
   );
   say(`Patient: ${describePatient(bundle)} (invented)\n`);
-  for (const entry of SERVICES) await show(entry, bundle, rulebook, service.url);
+  for (const entry of SERVICES.filter(({ hook }) => hook in HOOK_INSTANCES))
+    await show(entry, bundle, rulebook, service.url);
   if (process.env['KOTYLE_DEMO_ONCE'] === 'true') {
     await service.stop();
     return;

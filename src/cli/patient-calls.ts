@@ -1,6 +1,7 @@
 import { asObject, asText, objectsIn } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
 import { bundleEntries } from '../fhir/bundle.js';
+import { nameOf } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
 import { codesIn, codingsOf } from '../fhir/codings.js';
 import type { Service } from '../advice/index.js';
@@ -31,22 +32,59 @@ export function patientCall(
   );
   if (patientId === undefined) return undefined;
   const acted = entries.filter(({ resource }) => isActedOn(resource, service));
-  if (acted.length === 0) return undefined;
-  const member = service.hook === 'order-sign' ? 'draftOrders' : 'appointments';
+  if (acted.length === 0 && service.hook !== 'patient-view') return undefined;
   return {
     hook: service.hook,
     hookInstance,
-    context: { userId: 'Practitioner/demo', patientId, [member]: toBundle('collection', acted) },
+    context: { userId: 'Practitioner/demo', patientId, ...actedOn(service, acted) },
     prefetch: Object.fromEntries(
-      service.keys.map((key) => [key, prefetchValue(key, entries, acted, rulebook)]),
+      service.keys.flatMap((key) => {
+        const value = prefetchValue(key, entries, acted, rulebook);
+        return value === undefined ? [] : [[key, value]];
+      }),
     ),
   };
 }
 
 function isActedOn(resource: JsonObject, service: Service): boolean {
-  if (service.hook === 'appointment-book') return resource['resourceType'] === 'Appointment';
-  return resource['resourceType'] === 'ServiceRequest' && resource['status'] === 'draft';
+  switch (service.hook) {
+    case 'appointment-book':
+      return resource['resourceType'] === 'Appointment';
+    case 'patient-view':
+      return false;
+    default:
+      return (
+        (resource['resourceType'] === 'ServiceRequest' || resource['resourceType'] === 'DeviceRequest') &&
+        resource['status'] === 'draft'
+      );
+  }
 }
+
+/** The members of the context that carry what is being booked, chosen or signed. */
+function actedOn(service: Service, acted: readonly Located[]): JsonObject {
+  const bundle = toBundle('collection', acted);
+  switch (service.hook) {
+    case 'appointment-book':
+      return { appointments: bundle };
+    case 'order-select':
+      return { selections: acted.map(nameOf), draftOrders: bundle };
+    case 'order-sign':
+      return { draftOrders: bundle };
+    case 'patient-view':
+      return {};
+  }
+}
+
+const TYPE_OF = {
+  conditions: 'Condition',
+  procedures: 'Procedure',
+  devices: 'Device',
+  deviceUses: 'DeviceUseStatement',
+  serviceRequests: 'ServiceRequest',
+  deviceRequests: 'DeviceRequest',
+  questionnaireResponses: 'QuestionnaireResponse',
+  appointments: 'Appointment',
+} as const;
 
 function prefetchValue(
   key: Service['keys'][number],
@@ -59,12 +97,22 @@ function prefetchValue(
   switch (key) {
     case 'patient':
       return of('Patient')[0]?.resource;
+    case 'user':
+      // The demo user has no role: the token can't be resolved, so the key is left out.
+      return undefined;
+    case 'encounter':
+      return of('Encounter')[0]?.resource;
     case 'conditions':
-      return toBundle('searchset', of('Condition'));
     case 'procedures':
-      return toBundle('searchset', of('Procedure'));
+    case 'devices':
+    case 'deviceUses':
     case 'serviceRequests':
-      return toBundle('searchset', of('ServiceRequest'));
+    case 'deviceRequests':
+    case 'questionnaireResponses':
+    case 'appointments':
+      return toBundle('searchset', of(TYPE_OF[key]));
+    case 'localMeasures':
+      return toBundle('searchset', []);
     case 'measures':
       return toBundle(
         'searchset',

@@ -1,10 +1,18 @@
 import { degrees, millimetres } from '../base/units.js';
+import { combinedAnteversion } from '../biomechanics/combined-anteversion.js';
 import { cupAxis } from '../biomechanics/cup-orientation.js';
+import type { CupOrientation } from '../biomechanics/cup-orientation.js';
+import { functionalCupOrientation } from '../biomechanics/functional-cup.js';
 import { headNeckRatio, oscillationAngle } from '../biomechanics/head-neck.js';
 import { worstImpingementMargin } from '../biomechanics/impingement-margin.js';
 import { jumpDistance } from '../biomechanics/jump-distance.js';
 import { neckAxis } from '../biomechanics/pose.js';
 import type { NamedPose } from '../biomechanics/pose.js';
+import {
+  projectedGlobalOffsetDifference,
+  projectedLegLengthDiscrepancy,
+} from '../biomechanics/projected-differences.js';
+import { pelvicIncidenceLordosisMismatch } from '../biomechanics/spinopelvic.js';
 
 /** Exact inputs of a computation by fact id, and the motion set where it has one. */
 export interface ComputationInputs {
@@ -55,7 +63,49 @@ export const COMPUTATIONS: ComputationTable = {
     const { margin, motion } = worstImpingementMargin(geometry, inputs.motions);
     return { value: margin, motion };
   },
+  // The sum is the same whichever definition the cup's angle is in; a rule that means another replaces that input.
+  'combined-anteversion': (inputs) => ({
+    value: combinedAnteversion(
+      { definition: 'radiographic', anteversion: degrees(need(inputs, 'cup-anteversion')) },
+      degrees(need(inputs, 'stem-anteversion-condylar')),
+    ).sum,
+  }),
+  'functional-cup-inclination': (inputs) => ({ value: functionalCup(inputs).inclination }),
+  'functional-cup-anteversion': (inputs) => ({ value: functionalCup(inputs).anteversion }),
+  // Which of the pelvis's angles it is read from is settled where the fact is derived.
+  'spinopelvic-mobility': (inputs) => ({ value: need(inputs, 'sacral-slope-change') }),
+  'pelvic-incidence-lordosis-mismatch': (inputs) => ({
+    value: pelvicIncidenceLordosisMismatch({
+      pelvicIncidence: degrees(need(inputs, 'pelvic-incidence')),
+      lumbarLordosis: degrees(need(inputs, 'lumbar-lordosis-standing')),
+    }),
+  }),
+  'projected-leg-length-discrepancy': (inputs) => ({
+    value: projectedLegLengthDiscrepancy({
+      native: millimetres(need(inputs, 'leg-length-discrepancy')),
+      change: millimetres(need(inputs, 'leg-length-change')),
+    }),
+  }),
+  'projected-global-offset-difference': (inputs) => ({
+    value: projectedGlobalOffsetDifference({
+      native: millimetres(need(inputs, 'global-offset-difference')),
+      femoralOffsetChange: millimetres(need(inputs, 'femoral-offset-change')),
+      centerMedialization: millimetres(need(inputs, 'hip-center-medialization')),
+    }),
+  }),
 };
+
+function functionalCup(inputs: ComputationInputs): CupOrientation<'radiographic'> {
+  const cup = {
+    definition: 'radiographic' as const,
+    inclination: degrees(need(inputs, 'cup-inclination')),
+    anteversion: degrees(need(inputs, 'cup-anteversion')),
+  };
+  return functionalCupOrientation(cup, {
+    referenceTilt: degrees(need(inputs, 'film-tilt')),
+    postureTilt: degrees(need(inputs, 'app-tilt-standing')),
+  });
+}
 
 function oscillation(inputs: ComputationInputs, head: string): number {
   return oscillationAngle({

@@ -4,10 +4,12 @@ import { sortedUnique } from '../base/order.js';
 import { roundForUnit } from '../base/rounding.js';
 import { degrees } from '../base/units.js';
 import type { NamedPose } from '../biomechanics/pose.js';
-import { NO_PROVENANCE, exactNumber, quantityOf } from '../facts/fact.js';
+import { NO_PROVENANCE, exactNumber, quantityOf, unknownFact } from '../facts/fact.js';
 import type { Fact, FactState } from '../facts/fact.js';
 import { numberOf } from '../rulebook/resolve-facts.js';
-import type { ComputationFile, Rulebook } from '../rulebook/types.js';
+import type { Rulebook } from '../rulebook/types.js';
+import { askedComputations } from './asked-computations.js';
+import type { Asked, AskedFile, AskedInput } from './asked-computations.js';
 import type { ComputationTable } from './computations.js';
 
 /** A computation as rules and readers see it. */
@@ -20,6 +22,8 @@ export interface Computed {
   readonly shown?: number;
   readonly motion?: string;
   readonly inputs: Readonly<Record<string, number>>;
+  /** The facts its inputs are taken from. */
+  readonly reads: readonly string[];
   readonly assumptions: readonly string[];
   readonly failure?: unknown;
 }
@@ -30,18 +34,22 @@ export interface ComputeScope {
   readonly facts: ReadonlyMap<string, Fact>;
 }
 
-/** Runs computations of the rulebook on one hip's facts, all or those named. A broken one leaves the others alone. */
+/**
+ * Runs computations of the rulebook on one hip's facts, with the variants its conditions ask about, all or those named.
+ * A broken one leaves the others alone.
+ */
 export function computeAll(scope: ComputeScope, named?: ReadonlySet<string>): ReadonlyMap<string, Computed> {
-  const files = [...scope.rulebook.computations.values()].filter(({ id }) => named?.has(id) ?? true);
-  return new Map(files.map((file) => [file.id, computeOne(file, scope)]));
+  const asked = askedComputations(scope.rulebook).filter(({ id }) => named?.has(id) ?? true);
+  return new Map(asked.map((one) => [one.id, computeOne(one, scope)]));
 }
 
-function computeOne(file: ComputationFile, scope: ComputeScope): Computed {
+function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
+  const reads = file.inputs.map(({ fact }) => fact);
   try {
     const shown = show(file, scope, {});
     const state = decideState(file, scope);
     const fact: Fact = {
-      id: file.id,
+      id,
       state: state.state,
       unit: file.unit,
       error: 0,
@@ -50,17 +58,18 @@ function computeOne(file: ComputationFile, scope: ComputeScope): Computed {
       ...(state.narrowedBy.length > 0 && { narrowedBy: state.narrowedBy }),
     };
     return {
-      id: file.id,
+      id,
       unit: file.unit,
       fact,
       inputs: shown.inputs,
+      reads,
       assumptions: shown.assumptions,
       ...numberShown(shown),
     };
   } catch (failure) {
-    const state: FactState = { status: 'unknown', reason: 'could-not-evaluate', needs: [file.id] };
-    const fact: Fact = { id: file.id, state, unit: file.unit, provenance: NO_PROVENANCE, remarks: [] };
-    return { id: file.id, unit: file.unit, fact, inputs: {}, assumptions: [], failure };
+    const state: FactState = { status: 'unknown', reason: 'could-not-evaluate', needs: [id] };
+    const fact: Fact = { id, state, unit: file.unit, provenance: NO_PROVENANCE, remarks: [] };
+    return { id, unit: file.unit, fact, inputs: {}, reads, assumptions: [], failure };
   }
 }
 
@@ -80,23 +89,36 @@ interface Shown {
 
 /** The value a reader sees: exact inputs, replaced ones, and defaults that are said aloud. */
 export function show(
-  file: ComputationFile,
+  file: AskedFile,
   scope: ComputeScope,
   replaced: Readonly<Record<string, number>>,
 ): Shown {
   const inputs: Record<string, number> = {};
   const assumptions: string[] = [];
-  for (const { fact, whenMissing } of file.inputs) {
-    const known = replaced[fact] ?? exactNumber(scope.facts.get(fact));
-    const fallback =
-      known === undefined && isMissing(scope.facts.get(fact)) && whenMissing ? whenMissing : undefined;
+  for (const input of file.inputs) {
+    const { whenMissing } = input;
+    const fact = factOf(input, scope);
+    const known = replaced[nameOf(input)] ?? exactNumber(fact);
+    const fallback = known === undefined && isMissing(fact) && whenMissing ? whenMissing : undefined;
     const value = known ?? (fallback && numberOf(fallback.default.parameter, scope.rulebook.parameters));
     if (value === undefined) return { inputs, assumptions: [] };
     if (fallback) assumptions.push(fallback.says);
-    inputs[fact] = value;
+    inputs[nameOf(input)] = value;
   }
   const output = run(file, scope, inputs);
   return { ...output, inputs, assumptions: sortedUnique(assumptions) };
+}
+
+function nameOf(input: AskedInput): string {
+  return input.as ?? input.fact;
+}
+
+/** The fact an input is taken from; one of another stage than asked for is not known, whatever it says. */
+function factOf(input: AskedInput, scope: ComputeScope): Fact | undefined {
+  const fact = scope.facts.get(input.fact);
+  if (input.stage === undefined || fact?.state.status !== 'present' || fact.stage === input.stage)
+    return fact;
+  return unknownFact(input.fact, 'input-missing');
 }
 
 /** Only what was never stated may be replaced by a default; a refused, conflicting or unread value may not. */
@@ -109,7 +131,7 @@ function isMissing(fact: Fact | undefined): boolean {
 }
 
 export function run(
-  file: ComputationFile,
+  file: AskedFile,
   scope: ComputeScope,
   values: Readonly<Record<string, number>>,
 ): { value: number; motion?: string } {
@@ -127,7 +149,7 @@ const NO_MOTIONS: readonly NamedPose[] = [];
 /** Motion sets belong to the rulebook: each is marked as degrees once. */
 const motionSets = new WeakMap<object, readonly NamedPose[]>();
 
-function motionsOf(file: ComputationFile, rulebook: Rulebook): readonly NamedPose[] {
+function motionsOf(file: AskedFile, rulebook: Rulebook): readonly NamedPose[] {
   const value = file.motionSet && rulebook.parameters.get(file.motionSet.parameter)?.value;
   if (!Array.isArray(value)) return NO_MOTIONS;
   const known = motionSets.get(value);
@@ -161,18 +183,19 @@ interface DecideState {
  * What the computation may decide with. A missing input that counts as model keeps its default; any other missing
  * input ranges over all that is plausible, so that an outcome never rests on a default alone.
  */
-function decideState(file: ComputationFile, scope: ComputeScope): DecideState {
+function decideState(file: AskedFile, scope: ComputeScope): DecideState {
   const spans: Record<string, Interval> = {};
   const loose: string[] = [];
   const needs: string[] = [];
   for (const input of file.inputs) {
     const span = decisionSpan(input, scope);
+    const open = needsOfInput(factOf(input, scope), input.fact);
     if (!span) {
-      needs.push(...needsOfInput(scope.facts.get(input.fact), input.fact));
+      needs.push(...open);
       continue;
     }
-    spans[input.fact] = span;
-    if (span.low !== span.high) loose.push(...needsOfInput(scope.facts.get(input.fact), input.fact));
+    spans[nameOf(input)] = span;
+    if (span.low !== span.high) loose.push(...open);
   }
   if (needs.length > 0) return unknownState([...needs, ...loose]);
   if (loose.length > 0 && !file.monotone) return unknownState(loose);
@@ -195,8 +218,8 @@ function needsOfInput(fact: Fact | undefined, id: string): readonly string[] {
   return fact?.narrowedBy ?? [id];
 }
 
-function decisionSpan(input: ComputationFile['inputs'][number], scope: ComputeScope): Interval | undefined {
-  const fact = scope.facts.get(input.fact);
+function decisionSpan(input: AskedInput, scope: ComputeScope): Interval | undefined {
+  const fact = factOf(input, scope);
   const known = quantityOf(fact);
   if (known) return Number.isFinite(known.low) && Number.isFinite(known.high) ? known : undefined;
   const { whenMissing } = input;

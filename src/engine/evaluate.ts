@@ -87,8 +87,8 @@ async function evaluateHip(
   input: EngineInput,
   faults: EngineFault[],
 ): Promise<HipEvaluation> {
-  const facts = deriveFacts(record.facts, record.construct);
   const { rulebook, computations: table } = input;
+  const facts = deriveFacts(record.facts, record.construct, rulebook.knowledge);
   const computed = computeAll({ rulebook, table, facts }, askedComputations(rulebook));
   const all = new Map([...facts, ...[...computed.values()].map(({ fact }) => [fact.id, fact] as const)]);
   const decisions = await input.decide(all);
@@ -184,7 +184,8 @@ function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDeta
   const wanted = numbersWanted(rule, finding);
   const numbers = computeForRule(rule.compute, wanted, { rulebook, table: computations, facts: scope.facts });
   const computed = sortedUnique(leafFacts(when)).flatMap((id) => scope.computed.get(id) ?? []);
-  const facts = usedFacts(when, [...computed.map(({ id }) => id), ...computationsOf(numbers)], scope);
+  const inputs = [...computed.flatMap(({ reads }) => reads), ...inputsOf(numbers, rulebook)];
+  const facts = usedFacts(when, inputs, scope);
   const assumptions = sortedUnique([
     ...[...computed, ...numbers.values()].flatMap((one) => one.assumptions),
     ...facts.flatMap((fact) => fact.assumptions ?? []),
@@ -192,8 +193,12 @@ function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDeta
   return { finding, numbers, computed, facts, assumptions, data: dataConfidence(when, facts, assumptions) };
 }
 
-function computationsOf(numbers: ReadonlyMap<string, ShownNumber>): readonly string[] {
-  return [...numbers.values()].flatMap(({ computation }) => computation ?? []);
+/** The inputs of the numbers shown, and the facts that stand in for some of them. */
+function inputsOf(numbers: ReadonlyMap<string, ShownNumber>, rulebook: Rulebook): readonly string[] {
+  return [...numbers.values()].flatMap(({ computation, standIns }) => {
+    const file = computation === undefined ? undefined : rulebook.computations.get(computation);
+    return [...(file?.inputs.map(({ fact }) => fact) ?? []), ...standIns];
+  });
 }
 
 const NAME = /\{(?:[a-z]+:)?([a-z0-9-]+)/g;
@@ -235,7 +240,8 @@ function madeFrom(compute: Compute): readonly string[] {
 }
 
 function fits(finding: Finding, when: Explanation, scope: RuleScope): boolean {
-  const { entries, given, node } = finding;
+  const { construct, entries, given, node } = finding;
+  if (construct && construct !== scope.record.construct) return false;
   if (entries && !entries.includes(scope.input.entry)) return false;
   const status = (id: string): string | undefined => scope.facts.get(id)?.state.status;
   if (
@@ -258,13 +264,9 @@ function leafFacts(explanation: Explanation): readonly string[] {
 }
 
 /** The facts an advisory rests on or shows: those its condition found present, and the inputs of its computations. */
-function usedFacts(when: Explanation, computations: readonly string[], scope: RuleScope): readonly Fact[] {
-  const { rulebook } = scope.input;
-  const inputs = computations.flatMap(
-    (id) => rulebook.computations.get(id)?.inputs.map(({ fact }) => fact) ?? [],
-  );
+function usedFacts(when: Explanation, inputs: readonly string[], scope: RuleScope): readonly Fact[] {
   return sortedUnique([...leafFacts(when), ...inputs]).flatMap((id) => {
-    const fact = rulebook.computations.has(id) ? undefined : scope.facts.get(id);
+    const fact = scope.computed.has(id) ? undefined : scope.facts.get(id);
     return fact?.state.status === 'present' ? [fact] : [];
   });
 }

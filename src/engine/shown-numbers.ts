@@ -14,6 +14,8 @@ export interface ShownNumber {
   readonly motion?: string;
   /** Inputs that differ from the plan, for whoever checks the number. */
   readonly with: Readonly<Record<string, number>>;
+  /** Facts that stand in for inputs. */
+  readonly standIns: readonly string[];
   readonly computation?: string;
 }
 
@@ -32,8 +34,8 @@ export function computeForRule(
   return numbers;
 }
 
-type Inputs =
-  Readonly<Record<string, { readonly parameter: string } | { readonly computed: string }>> | undefined;
+type Source = { readonly parameter: string } | { readonly computed: string } | { readonly fact: string };
+type Inputs = Readonly<Record<string, Source>> | undefined;
 
 function shownNumber(
   compute: Compute,
@@ -43,7 +45,8 @@ function shownNumber(
   if ('computation' in compute) {
     const replaced = resolveInputs(compute.with, numbers, scope);
     if (!replaced || (compute.onlyLarger && !isLarger(replaced, scope))) return undefined;
-    return one(compute.computation, replaced, scope);
+    const number = one(compute.computation, replaced, scope);
+    return number && { ...number, standIns: standInsOf(compute.with) };
   }
   if ('change' in compute) return changeNumber(compute.change, numbers, scope);
   return matchingNumber(compute.matching, numbers, scope);
@@ -70,6 +73,7 @@ function one(
     assumptions: shown.assumptions,
     ...(shown.motion !== undefined && { motion: shown.motion }),
     with: replaced,
+    standIns: [],
     computation,
   };
 }
@@ -81,14 +85,25 @@ function resolveInputs(
 ): Readonly<Record<string, number>> | undefined {
   const resolved: Record<string, number> = {};
   for (const [fact, source] of Object.entries(inputs ?? {})) {
-    const value =
-      'parameter' in source
-        ? numberOf(source.parameter, scope.rulebook.parameters)
-        : numbers.get(source.computed)?.value;
+    const value = valueOf(source, numbers, scope);
     if (value === undefined) return undefined;
     resolved[fact] = value;
   }
   return resolved;
+}
+
+function valueOf(
+  source: Source,
+  numbers: ReadonlyMap<string, ShownNumber>,
+  scope: ComputeScope,
+): number | undefined {
+  if ('parameter' in source) return numberOf(source.parameter, scope.rulebook.parameters);
+  if ('computed' in source) return numbers.get(source.computed)?.value;
+  return exactNumber(scope.facts.get(source.fact));
+}
+
+function standInsOf(inputs: Inputs): readonly string[] {
+  return Object.values(inputs ?? {}).flatMap((source) => ('fact' in source ? [source.fact] : []));
 }
 
 /** How much a computation changes when one input grows by a step, per unit of that input. */
@@ -110,6 +125,7 @@ function changeNumber(
     unit,
     assumptions: before.assumptions,
     with: replaced,
+    standIns: standInsOf(change.with),
   };
 }
 
@@ -134,7 +150,13 @@ function matchingNumber(
   const best = closestWhole({ low: Math.ceil(low), high: Math.floor(high) }, target, at);
   return best === undefined
     ? undefined
-    : { value: best, unit: unitOfFact(matching.vary, scope), assumptions: [], with: replaced };
+    : {
+        value: best,
+        unit: unitOfFact(matching.vary, scope),
+        assumptions: [],
+        with: replaced,
+        standIns: standInsOf(matching.with),
+      };
 }
 
 /**

@@ -7,7 +7,7 @@ import { namesPatient } from '../fhir/same-patient.js';
 import type { PatientIdentity } from '../fhir/same-patient.js';
 import type { DataFinding, Hip, Side } from './definitions.js';
 import { sideOf } from './laterality.js';
-import { operationOf, readRequest } from './recognition.js';
+import { operationOf, readRequest, tiesOf } from './recognition.js';
 import type { PlannedOperation, RecognitionContext, RequestOutcome } from './recognition.js';
 
 export type AppointmentOutcome =
@@ -82,7 +82,7 @@ function containedRequests(
   return map;
 }
 
-function plannedProcedure(
+export function plannedProcedure(
   located: Located | undefined,
   context: RecognitionContext,
 ): PlannedOperation | undefined {
@@ -103,7 +103,8 @@ function plannedProcedure(
     names: namesOf(located, context.identity.fhirServer),
     ...match,
     side: sideOf(located.resource, context.knowledge.laterality, context.knowledge.aliases),
-    encounter: undefined,
+    sideFrom: 'itself',
+    ties: tiesOf(located.resource, context.identity.fhirServer),
   };
 }
 
@@ -123,7 +124,8 @@ function codedOperation(located: Located, context: RecognitionContext): PlannedO
   if (!match) return undefined;
   // An appointment has no body site: its only side is one that a code itself states.
   const side = sideOf({ code: { coding: codings } }, knowledge.laterality, knowledge.aliases);
-  return { name: nameOf(located), names: [nameOf(located)], ...match, side, encounter: undefined };
+  const ties = tiesOf(located.resource, context.identity.fhirServer);
+  return { name: nameOf(located), names: [nameOf(located)], ...match, side, sideFrom: 'itself', ties };
 }
 
 /** An appointment that states no side takes that of its order; one that states another one contradicts it. */

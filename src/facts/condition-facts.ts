@@ -1,94 +1,61 @@
-import { readFhirDate } from '../base/dates.js';
 import { sortedUnique } from '../base/order.js';
-import { codesIn, codingsOf, hasUnknownModifier, isIcdSystem } from '../fhir/codings.js';
+import { ICD_10_CM } from '../fhir/codings.js';
 import type { Coding } from '../fhir/codings.js';
-import { asText } from '../fhir/json.js';
-import type { JsonObject } from '../fhir/json.js';
-import { nameOf } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
-import type { ConditionDefinition, DataFinding, Hip, Side } from './definitions.js';
+import { readCondition } from './condition-reader.js';
+import type { ConditionDefinition, DataFinding, Hip } from './definitions.js';
+import type { Diagnosis, DiagnosisContext, DiagnosisReading, DiagnosisSource } from './diagnosis.js';
 import type { Fact, UnknownReason } from './fact.js';
 import { absentFact, unknownFact } from './fact.js';
-import type { FactKnowledge } from './knowledge.js';
-import { sideOf } from './laterality.js';
-import { isInFuture } from './observation-reader.js';
+import type { Remarks } from './knowledge.js';
+import { readPastProcedure } from './past-procedure.js';
 import type { Note } from './readings.js';
 
-const CLINICAL_STATUS = 'http://terminology.hl7.org/CodeSystem/condition-clinical';
-const VERIFICATION_STATUS = 'http://terminology.hl7.org/CodeSystem/condition-ver-status';
-const CURRENT: ReadonlySet<string> = new Set(['active', 'recurrence', 'relapse']);
-const PAST: ReadonlySet<string> = new Set(['inactive', 'remission', 'resolved']);
-const CERTAIN: ReadonlySet<string> = new Set(['confirmed']);
-const TENTATIVE: ReadonlySet<string> = new Set(['unconfirmed', 'provisional', 'differential']);
-
-/** A Condition reduced to what the facts ask of it. */
-interface Diagnosis {
-  readonly from: string;
-  /** Each coding with the value sets it belongs to, looked up once. */
-  readonly codings: readonly { readonly coding: Coding; readonly sets: ReadonlySet<string> }[];
-  readonly when: 'current' | 'past';
-  readonly tentative?: string;
-  /** Empty when no side is stated. */
-  readonly sides: readonly Side[];
-  /** Why it can inform but not be relied on. */
-  readonly unusable?: string;
-  readonly date?: string;
-}
-
 export interface DiagnosisList {
-  /** Diagnoses by the value sets their codes belong to. */
+  /** Diagnoses and earlier operations by the value sets their codes belong to. */
   readonly bySet: ReadonlyMap<string, readonly Diagnosis[]>;
   readonly notes: readonly Note[];
   readonly findings: readonly DataFinding[];
   /** Entries without any readable code: what they say stays unknown. */
-  readonly unreadable: readonly string[];
+  readonly unreadable: readonly { readonly from: string; readonly source: DiagnosisSource }[];
+  /** Which of the two sets were not wholly read. */
   readonly setsMissing: readonly string[];
 }
 
-/** Reads the problem list once; each fact then looks into it. */
+/** Reads problem list and earlier procedures once; each fact then looks into them. */
 export function readDiagnoses(
-  conditions: readonly Located[],
-  context: {
-    readonly knowledge: FactKnowledge;
-    readonly now: number;
-    readonly setsMissing: readonly string[];
-  },
+  sources: Readonly<Record<DiagnosisSource, readonly Located[]>>,
+  context: DiagnosisContext & { readonly setsMissing: readonly string[] },
 ): DiagnosisList {
-  const diagnoses: Diagnosis[] = [];
-  const notes: Note[] = [];
-  const findings: DataFinding[] = [];
-  const unreadable: string[] = [];
-  for (const located of conditions) {
-    const { resource } = located;
-    const codings = codingsOf(resource['code'], context.knowledge.aliases).map((coding) => ({
-      coding,
-      sets: context.knowledge.valueSets.setsOf(coding),
-    }));
-    const readable = codings.some(({ coding }) => coding.system !== undefined && coding.code !== undefined);
-    // Most of a problem list has nothing to do with a hip: what is coded and in no value set needs no second look.
-    if (readable && codings.every(({ sets }) => sets.size === 0)) continue;
-    const from = nameOf(located);
-    const verification = codesIn(
-      resource['verificationStatus'],
-      VERIFICATION_STATUS,
-      context.knowledge.aliases,
-    );
-    const rejected = verification.find((code) => code === 'refuted' || code === 'entered-in-error');
-    if (rejected !== undefined) {
-      notes.push({ from, why: `verification status ${rejected}` });
-      continue;
+  const readings = [
+    ...sources.conditions.map((located) => ['conditions', readCondition(located, context)] as const),
+    ...sources.procedures.map((located) => ['procedures', readPastProcedure(located, context)] as const),
+  ];
+  const all = readings.map(([, reading]) => reading);
+  const diagnoses = all.flatMap((reading) => (reading.kind === 'diagnosis' ? [reading.diagnosis] : []));
+  return {
+    bySet: indexBySet(diagnoses),
+    notes: all.flatMap(noteOf),
+    findings: all.flatMap((reading) => (reading.kind === 'diagnosis' ? reading.findings : [])),
+    unreadable: readings.flatMap(([source, reading]) =>
+      reading.kind === 'unreadable' ? [{ from: reading.note.from, source }] : [],
+    ),
+    setsMissing: context.setsMissing,
+  };
+}
+
+function noteOf(reading: DiagnosisReading): readonly Note[] {
+  switch (reading.kind) {
+    case 'nothing':
+      return [];
+    case 'rejected':
+    case 'unreadable':
+      return [reading.note];
+    case 'diagnosis': {
+      const { from, unusable } = reading.diagnosis;
+      return unusable === undefined ? [] : [{ from, why: unusable }];
     }
-    if (!readable) {
-      unreadable.push(from);
-      notes.push({ from, why: codings.length === 0 ? 'no code' : 'code without a code system' });
-      continue;
-    }
-    const diagnosis = readDiagnosis(resource, { from, codings, verification }, context);
-    diagnoses.push(diagnosis.value);
-    findings.push(...diagnosis.findings);
-    if (diagnosis.value.unusable !== undefined) notes.push({ from, why: diagnosis.value.unusable });
   }
-  return { bySet: indexBySet(diagnoses), notes, findings, unreadable, setsMissing: context.setsMissing };
 }
 
 function indexBySet(diagnoses: readonly Diagnosis[]): ReadonlyMap<string, readonly Diagnosis[]> {
@@ -103,112 +70,91 @@ function indexBySet(diagnoses: readonly Diagnosis[]): ReadonlyMap<string, readon
   return bySet;
 }
 
-function readDiagnosis(
-  resource: JsonObject,
-  basics: {
-    readonly from: string;
-    readonly codings: Diagnosis['codings'];
-    readonly verification: readonly string[];
-  },
-  context: { readonly knowledge: FactKnowledge; readonly now: number },
-): { readonly value: Diagnosis; readonly findings: readonly DataFinding[] } {
-  const { knowledge } = context;
-  const clinical = codesIn(resource['clinicalStatus'], CLINICAL_STATUS, knowledge.aliases);
-  const date = asText(resource['onsetDateTime']) ?? asText(resource['recordedDate']);
-  const side = sideOf(resource, knowledge.laterality, knowledge.aliases);
-  const tentative = basics.verification.find((code) => TENTATIVE.has(code));
-  const unusable = unusableBecause(resource, clinical, basics.verification, date, context.now);
-  const findings = side.kind === 'conflict' ? [contradiction(basics.from)] : [];
-  return {
-    value: {
-      from: basics.from,
-      codings: basics.codings,
-      when: clinical.some((code) => PAST.has(code)) || hasAbated(resource) ? 'past' : 'current',
-      sides: side.kind === 'sides' ? side.sides : [],
-      ...(tentative !== undefined && { tentative }),
-      ...(unusable !== undefined && { unusable }),
-      ...(side.kind === 'conflict' && { unusable: 'names more than one side' }),
-      ...(date !== undefined && { date }),
-    },
-    findings,
-  };
-}
-
-/** An abatement, in whatever form, says that the condition is over (con-4). */
-function hasAbated(resource: JsonObject): boolean {
-  return Object.keys(resource).some((name) => name.startsWith('abatement'));
-}
-
-function contradiction(from: string): DataFinding {
-  const text = 'one diagnosis names more than one side';
-  return { kind: 'side-contradiction', hip: 'any', construct: 'any', text, from: [from] };
-}
-
-/** Both statuses and the modifier extensions can turn a diagnosis around: an unknown one makes it unusable. */
-function unusableBecause(
-  resource: JsonObject,
-  clinical: readonly string[],
-  verification: readonly string[],
-  date: string | undefined,
-  now: number,
-): string | undefined {
-  if (hasUnknownModifier(resource)) return 'carries a modifier this service does not know';
-  if (
-    resource['clinicalStatus'] !== undefined &&
-    !clinical.some((code) => CURRENT.has(code) || PAST.has(code))
-  ) {
-    return 'clinical status not readable';
-  }
-  const verified = verification.some((code) => CERTAIN.has(code) || TENTATIVE.has(code));
-  if (resource['verificationStatus'] !== undefined && !verified) return 'verification status not readable';
-  const span = readFhirDate(date);
-  if (date !== undefined && !span) return 'date not readable';
-  return span && isInFuture(span, now) ? 'dated in the future' : undefined;
-}
-
-/** One diagnosis of one hip (or of the patient): present, absent from a list wholly read, or unknown and why. */
-export function conditionFact(definition: ConditionDefinition, hip: Hip, list: DiagnosisList): Fact {
-  const matches = meaning(definition, definition.valueSet, list);
+/** One diagnosis of one hip (or of the patient): present, absent from lists wholly read, or unknown and why. */
+export function conditionFact(
+  definition: ConditionDefinition,
+  hip: Hip,
+  list: DiagnosisList,
+  remarks: Remarks,
+): Fact {
+  const matches = meaning(definition, list);
   const usable = matches.filter(
     (diagnosis) => diagnosis.unusable === undefined && isTimely(definition, diagnosis),
   );
   const here = usable.filter((diagnosis) => isHere(definition, diagnosis, hip));
-  if (here.length > 0) return presentCondition(definition, here);
+  if (here.length > 0) return presentCondition(definition, here, remarks);
   if (definition.scope === 'hip' && hip === 'unknown' && usable.length > 0)
     return unknown(definition, 'side-unknown', usable);
   const doubtful = matches.filter((diagnosis) => diagnosis.unusable !== undefined);
   if (doubtful.length > 0) return unknown(definition, 'refused', doubtful);
-  const unclear = unclearMatches(definition, list);
+  const unclear = unclearMatches(definition, hip, list);
   if (unclear.length > 0) return unknown(definition, 'code-unclear', unclear);
-  if (list.setsMissing.length > 0)
-    return unknownFact(definition.id, 'set-not-read', { setsMissing: list.setsMissing });
-  if (list.unreadable.length > 0) {
-    return unknownFact(definition.id, 'refused', { provenance: { from: sortedUnique(list.unreadable) } });
-  }
-  return absentFact(definition.id);
+  return nothingMatched(definition, list);
 }
 
-function unclearMatches(definition: ConditionDefinition, list: DiagnosisList): readonly Diagnosis[] {
-  const { unclearValueSet } = definition;
-  if (unclearValueSet === undefined) return [];
-  return meaning(definition, unclearValueSet, list);
+/** Nothing found is "not there" only in lists that were wholly read and whose every entry has a code. */
+function nothingMatched(definition: ConditionDefinition, list: DiagnosisList): Fact {
+  const sources: readonly string[] = sourcesOf(definition);
+  const setsMissing = list.setsMissing.filter((set) => sources.includes(set));
+  if (setsMissing.length > 0) return unknownFact(definition.id, 'set-not-read', { setsMissing });
+  const from = list.unreadable.filter(({ source }) => sources.includes(source)).map((entry) => entry.from);
+  return from.length > 0
+    ? unknownFact(definition.id, 'refused', { provenance: { from: sortedUnique(from) } })
+    : absentFact(definition.id);
 }
 
-function meaning(
+/** The sets in which a definition looks. */
+function sourcesOf({ valueSet, procedureValueSet }: ConditionDefinition): readonly DiagnosisSource[] {
+  return [
+    ...(valueSet === undefined ? [] : (['conditions'] as const)),
+    ...(procedureValueSet === undefined ? [] : (['procedures'] as const)),
+  ];
+}
+
+/** Everything recorded that means this: by its own codes, or by a code without a place, at a hip. */
+function meaning(definition: ConditionDefinition, list: DiagnosisList): readonly Diagnosis[] {
+  const { valueSet, procedureValueSet, sitedValueSet } = definition;
+  return [
+    ...coded(definition, valueSet, list).filter(({ source }) => source === 'conditions'),
+    ...coded(definition, procedureValueSet, list).filter(({ source }) => source === 'procedures'),
+    ...coded(definition, sitedValueSet, list).filter(({ atHip }) => atHip),
+  ];
+}
+
+/** What may mean this and may mean something else: codes too vague, and codes without a place not known to be a hip. */
+function unclearMatches(
   definition: ConditionDefinition,
-  valueSet: string,
+  hip: Hip,
   list: DiagnosisList,
 ): readonly Diagnosis[] {
-  const candidates = list.bySet.get(valueSet) ?? [];
-  return candidates.filter(({ codings }) =>
-    codings.some(({ coding, sets }) => sets.has(valueSet) && isRightPhase(definition, coding)),
+  const vague = [
+    ...coded(definition, definition.unclearValueSet, list),
+    ...coded(definition, definition.sitedValueSet, list).filter(({ atHip }) => !atHip),
+  ];
+  return vague.filter(
+    (diagnosis) =>
+      isTimely(definition, diagnosis) && (hip === 'unknown' || isHere(definition, diagnosis, hip)),
+  );
+}
+
+/** Entries of the sets a definition looks in that carry a code of the value set. */
+function coded(
+  definition: ConditionDefinition,
+  valueSet: string | undefined,
+  list: DiagnosisList,
+): readonly Diagnosis[] {
+  if (valueSet === undefined) return [];
+  const sources = sourcesOf(definition);
+  return (list.bySet.get(valueSet) ?? []).filter(
+    ({ codings, source }) =>
+      sources.includes(source) &&
+      codings.some(({ coding, sets }) => sets.has(valueSet) && isRightPhase(definition, coding)),
   );
 }
 
 /** ICD-10-CM injuries: the seventh character tells a fresh fracture from its healing, nonunion or late effect. */
 function isRightPhase(definition: ConditionDefinition, coding: Coding): boolean {
-  if (!definition.seventhCharacters || coding.system === undefined || !isIcdSystem(coding.system))
-    return true;
+  if (!definition.seventhCharacters || coding.system !== ICD_10_CM) return true;
   const seventh = coding.code?.charAt(6) ?? '';
   return seventh === '' || definition.seventhCharacters.includes(seventh);
 }
@@ -223,18 +169,21 @@ function isHere(definition: ConditionDefinition, diagnosis: Diagnosis, hip: Hip)
   return hip !== 'unknown' && diagnosis.sides.includes(hip);
 }
 
-function presentCondition(definition: ConditionDefinition, here: readonly Diagnosis[]): Fact {
+function presentCondition(definition: ConditionDefinition, here: readonly Diagnosis[], words: Remarks): Fact {
   const firm = here.some((diagnosis) => diagnosis.tentative === undefined);
   const sided = definition.scope === 'patient' || here.some((diagnosis) => diagnosis.sides.length > 0);
   const dates = sortedUnique(here.flatMap((diagnosis) => diagnosis.date ?? []));
   const remarks: string[] = [];
-  if (!firm) remarks.push(`${definition.title}: diagnosis not confirmed`);
-  if (!sided) remarks.push(`${definition.title}: side not stated, counted for both hips`);
+  if (!firm) remarks.push(`${definition.title}: ${words.diagnosisNotConfirmed}`);
+  if (!sided) remarks.push(`${definition.title}: ${words.sideNotStated}`);
   return {
     id: definition.id,
     state: {
       status: 'present',
-      value: { kind: 'recorded', texts: [firm ? definition.title : `${definition.title} (unconfirmed)`] },
+      value: {
+        kind: 'recorded',
+        texts: [firm ? definition.title : `${definition.title} ${words.unconfirmed}`],
+      },
     },
     provenance: {
       from: sortedUnique(here.map((diagnosis) => diagnosis.from)),

@@ -9,6 +9,9 @@ export type ConstructKind = 'planned' | 'in-place';
 export const CUP_DEFINITIONS = ['radiographic', 'operative', 'anatomic'] as const;
 export type CupDefinition = (typeof CUP_DEFINITIONS)[number];
 
+/** A component that a revision exchanges or leaves in place. */
+export type Part = 'cup' | 'liner' | 'head' | 'stem';
+
 /** A number or code about a hip or a patient, carried by an Observation of our own code system. */
 export interface MeasureDefinition {
   readonly kind: 'measure';
@@ -22,13 +25,17 @@ export interface MeasureDefinition {
   readonly values?: readonly string[];
   readonly components: readonly string[];
   readonly repeats: boolean;
+  /** Besides Observation and questionnaire: a request's parameter (`order`), an implant's property (`device`). */
+  readonly carriers: readonly ('order' | 'device')[];
+  /** Components whose geometry it is: all of them retained, it stays what it was. */
+  readonly partOf?: readonly Part[];
   /** Outside these limits a value is refused, by name. In the unit above. */
   readonly plausible?: { readonly low: number; readonly high: number; readonly parameter: string };
   /** Two values of one construct and stage further apart than this conflict. In the unit above. */
   readonly conflict?: { readonly beyond: number; readonly parameter: string };
 }
 
-/** A diagnosis, present when a usable Condition carries a code of the value set. */
+/** A diagnosis or an earlier operation: present when a usable Condition or Procedure carries a code that means it. */
 export interface ConditionDefinition {
   readonly kind: 'condition';
   readonly id: string;
@@ -36,7 +43,12 @@ export interface ConditionDefinition {
   readonly scope: 'patient' | 'hip';
   /** `current`: only while active; `lifetime`: once is enough, also when resolved. */
   readonly status: 'current' | 'lifetime';
-  readonly valueSet: string;
+  /** Codes that mean it in a Condition. */
+  readonly valueSet?: string;
+  /** Codes that mean it in a completed Procedure; only for what once is enough. */
+  readonly procedureValueSet?: string;
+  /** Codes without a place, which mean it only with a hip as body site; otherwise they are unclear. */
+  readonly sitedValueSet?: string;
   /** Codes too vague to mean this: they turn "not recorded" into "cannot tell". */
   readonly unclearValueSet?: string;
   /** ICD-10-CM injury codes: the seventh characters that mean this (A initial … S sequela). */
@@ -85,6 +97,15 @@ export interface FindingDefinition {
   readonly sets: readonly string[];
 }
 
+/** Total hip replacements of this hip that were done, by kind. */
+export interface HistoryDefinition {
+  readonly kind: 'history';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  readonly arthroplasties: readonly ('primary' | 'revision' | 'conversion' | 'unspecified')[];
+}
+
 /** Whether anything of a sort was recorded for this hip at all. */
 export interface PresenceDefinition {
   readonly kind: 'presence';
@@ -102,6 +123,7 @@ export type FactDefinition =
   | OperationDefinition
   | DerivedDefinition
   | FindingDefinition
+  | HistoryDefinition
   | PresenceDefinition;
 
 export const DATA_FINDING_KINDS = [

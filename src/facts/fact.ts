@@ -44,6 +44,8 @@ export interface Fact {
   readonly qualifiers?: Readonly<Record<string, string | boolean>>;
   /** Half width of the band within which a measured value may err; 0 for a plan; undefined for an estimate. */
   readonly error?: number;
+  /** Set when the plan leaves this component in place: the value is that of the construct in the hip. */
+  readonly retained?: true;
   readonly provenance: Provenance;
   /** What the reader must know about this value: provisional diagnosis, side not stated, default used. */
   readonly remarks: readonly string[];

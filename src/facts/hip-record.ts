@@ -6,6 +6,7 @@ import type {
   DataFinding,
   FindingDefinition,
   Hip,
+  HistoryDefinition,
   PresenceDefinition,
   Side,
 } from './definitions.js';
@@ -13,10 +14,10 @@ import { NO_PROVENANCE, absentFact, unknownFact } from './fact.js';
 import type { Fact } from './fact.js';
 import { laboratoryFact } from './laboratory-facts.js';
 import { measureFact } from './measure-facts.js';
+import type { SideReading } from './laterality.js';
 import type { HipRecord } from './patient-record.js';
 import type { Body, RecordInput } from './read-record.js';
 import type { Recognition } from './recognise.js';
-import type { PlannedOperation } from './recognition.js';
 
 interface Place {
   readonly hip: Hip;
@@ -33,24 +34,28 @@ export function hipRecord(
   input: RecordInput,
 ): HipRecord {
   const facts = new Map<string, Fact>();
+  const retained = retainedParts(place, body);
   const collected: DataFinding[] = findings.filter((finding) => belongs(finding, place));
   const { knowledge } = input;
   for (const definition of knowledge.definitions) {
     switch (definition.kind) {
       case 'measure': {
-        const outcome = measureFact(definition, place, body.measures, knowledge);
+        const outcome = measureFact(definition, { ...place, retained }, body.measures, knowledge);
         facts.set(definition.id, outcome.fact);
         collected.push(...outcome.findings.filter((finding) => belongs(finding, place)));
         break;
       }
       case 'condition':
-        facts.set(definition.id, conditionFact(definition, place.hip, body.diagnoses));
+        facts.set(definition.id, conditionFact(definition, place.hip, body.diagnoses, knowledge.remarks));
         break;
       case 'observation':
         facts.set(definition.id, laboratoryFact(definition, body.observations, input));
         break;
       case 'operation':
-        facts.set(definition.id, operationFact(definition.id, place.hip, recognition.operations));
+        facts.set(definition.id, operationFact(definition.id, place, recognition));
+        break;
+      case 'history':
+        facts.set(definition.id, historyFact(definition, place.hip, body));
         break;
       case 'presence':
         facts.set(definition.id, presenceFact(definition, place, body));
@@ -77,15 +82,66 @@ function uniqueFindings(findings: readonly DataFinding[]): readonly DataFinding[
   return [...byKey.entries()].sort(([a], [b]) => compareText(a, b)).map(([, finding]) => finding);
 }
 
-function operationFact(id: string, hip: Hip, operations: readonly PlannedOperation[]): Fact {
-  const here = operations.filter(({ side }) =>
-    hip === 'unknown' ? side.kind !== 'sides' : side.kind === 'sides' && side.sides.includes(hip),
+/** Components that the plan says stay in place. */
+function retainedParts(place: Place, { measures }: Body): ReadonlySet<string> {
+  if (place.construct !== 'planned' || place.hip === 'unknown') return NONE;
+  const hip = place.hip;
+  const readings = measures.byMeasure.get('component-retained') ?? [];
+  return new Set(
+    readings
+      .filter(({ stage, sides }) => stage === 'planned' && sides.includes(hip))
+      .flatMap(({ value }) => (value.kind === 'code' ? value.codes : [])),
   );
-  if (here.length === 0) return absentFact(id);
+}
+
+const NONE: ReadonlySet<string> = new Set();
+
+/** What is planned for this hip; for the construct in place, that there is one. */
+function operationFact(id: string, place: Place, recognition: Recognition): Fact {
+  const isHere = ({ side }: { readonly side: SideReading }): boolean =>
+    place.hip === 'unknown' ? side.kind !== 'sides' : side.kind === 'sides' && side.sides.includes(place.hip);
+  if (place.construct === 'in-place') {
+    const here = recognition.implanted.filter(isHere);
+    return codeFact(id, here.length > 0 ? ['implanted'] : [], here);
+  }
+  const here = recognition.operations.filter(isHere);
+  const operations = here.filter(({ kind }) => kind !== 'implant');
+  // Implants alone say that a hip is to be replaced, not how.
+  const kinds = operations.length > 0 ? operations.map(({ kind }) => kind) : here.map(() => 'unspecified');
+  return codeFact(id, kinds, operations.length > 0 ? operations : here);
+}
+
+function codeFact(id: string, codes: readonly string[], from: readonly { readonly name: string }[]): Fact {
+  if (codes.length === 0) return absentFact(id);
   return {
     id,
-    state: { status: 'present', value: { kind: 'code', codes: sortedUnique(here.map(({ kind }) => kind)) } },
-    provenance: { from: sortedUnique(here.map(({ name }) => name)) },
+    state: { status: 'present', value: { kind: 'code', codes: sortedUnique(codes) } },
+    provenance: { from: sortedUnique(from.map(({ name }) => name)) },
+    remarks: [],
+  };
+}
+
+/** Operations done on this hip: present with their dates; absent only when all earlier procedures were read. */
+function historyFact(definition: HistoryDefinition, hip: Hip, body: Body): Fact {
+  const kinds: ReadonlySet<string> = new Set(definition.arthroplasties);
+  const mine = body.history.arthroplasties.filter(
+    ({ kind, side }) =>
+      kinds.has(kind) && (side.kind !== 'sides' || (hip !== 'unknown' && side.sides.includes(hip))),
+  );
+  if (mine.length === 0) {
+    const setsMissing = body.setsMissing.filter((key) => key === 'procedures');
+    return setsMissing.length === 0
+      ? absentFact(definition.id)
+      : unknownFact(definition.id, 'set-not-read', { setsMissing });
+  }
+  const [first] = mine;
+  return {
+    id: definition.id,
+    state: { status: 'present', value: { kind: 'recorded', texts: [definition.title] } },
+    provenance: {
+      from: sortedUnique(mine.map(({ name }) => name)),
+      ...(first?.date !== undefined && { date: first.date }),
+    },
     remarks: [],
   };
 }

@@ -1,4 +1,4 @@
-import { ICD_10_CM, SNOMED_CT, codingsOf, codingsOfAll, foldIcdCode } from '../fhir/codings.js';
+import { ICD_10_CM, ICD_10_PCS, SNOMED_CT, codingsOf, codingsOfAll, foldIcdCode } from '../fhir/codings.js';
 import type { Coding, SystemAliases } from '../fhir/codings.js';
 import type { JsonObject } from '../fhir/json.js';
 import { objectsIn } from '../fhir/json.js';
@@ -6,7 +6,7 @@ import type { Side } from './definitions.js';
 
 export type StatedSide = Side | 'bilateral';
 
-/** How one ICD-10-CM family writes its side; the families differ, so each is a row of data. */
+/** How one family of ICD-10-CM or ICD-10-PCS codes writes its side; the families differ, so each is a row of data. */
 export interface LateralityFamily {
   readonly prefix: string;
   /** Character of the code without dot, counted from 1, that states the side. */
@@ -16,8 +16,10 @@ export interface LateralityFamily {
 }
 
 export interface LateralityTables {
-  /** Folded ICD prefix → family; the longest matching prefix counts. */
+  /** Folded ICD-10-CM prefix → family; the longest matching prefix counts. */
   readonly icd: ReadonlyMap<string, LateralityFamily>;
+  /** The same for ICD-10-PCS, where the body part states the side. */
+  readonly pcs: ReadonlyMap<string, LateralityFamily>;
   readonly sidedCodes: ReadonlyMap<string, StatedSide>;
   readonly sidedSites: ReadonlyMap<string, StatedSide>;
   readonly hipSites: ReadonlySet<string>;
@@ -38,7 +40,21 @@ type FamilyRow = { readonly [Member in keyof LateralityFamily]: LateralityFamily
 };
 
 /** Puts the tables into the form in which codes are looked up: ICD codes folded, lists as maps. */
-export function lateralityTables(families: readonly FamilyRow[], snomed: SnomedLaterality): LateralityTables {
+export function lateralityTables(
+  families: { readonly icd: readonly FamilyRow[]; readonly pcs: readonly FamilyRow[] },
+  snomed: SnomedLaterality,
+): LateralityTables {
+  return {
+    icd: familyMap(families.icd),
+    pcs: familyMap(families.pcs),
+    sidedCodes: new Map(Object.entries(snomed.sidedCodes)),
+    sidedSites: new Map(Object.entries(snomed.sidedSites)),
+    hipSites: new Set(snomed.hipSites),
+    sides: new Map(Object.entries(snomed.sides)),
+  };
+}
+
+function familyMap(families: readonly FamilyRow[]): ReadonlyMap<string, LateralityFamily> {
   const rows = families.map(({ prefix, position, sides, codes }): readonly [string, LateralityFamily] => {
     const folded =
       codes && Object.fromEntries(Object.entries(codes).map(([code, side]) => [foldIcdCode(code), side]));
@@ -50,13 +66,7 @@ export function lateralityTables(families: readonly FamilyRow[], snomed: SnomedL
     };
     return [foldIcdCode(prefix), row];
   });
-  return {
-    icd: new Map(rows),
-    sidedCodes: new Map(Object.entries(snomed.sidedCodes)),
-    sidedSites: new Map(Object.entries(snomed.sidedSites)),
-    hipSites: new Set(snomed.hipSites),
-    sides: new Map(Object.entries(snomed.sides)),
-  };
+  return new Map(rows);
 }
 
 /** The sides a resource states: none → unknown, several that disagree → conflict. */
@@ -101,10 +111,11 @@ function compare(statements: readonly StatedSide[]): SideReading {
   return { kind: 'sides', sides: only === 'bilateral' ? ['left', 'right'] : [only] };
 }
 
-/** The side a code itself states: a sided SNOMED CT code, or an ICD-10-CM code by its family's table. */
+/** The side a code itself states: a sided SNOMED CT code, or an ICD code by its family's table. */
 export function sideOfCode(coding: Coding, tables: LateralityTables): StatedSide | undefined {
   if (coding.code === undefined) return undefined;
   if (coding.system === SNOMED_CT) return tables.sidedCodes.get(coding.code) ?? tables.sides.get(coding.code);
+  if (coding.system === ICD_10_PCS) return sideOfIcd(coding.code, tables.pcs);
   return coding.system === ICD_10_CM ? sideOfIcd(coding.code, tables.icd) : undefined;
 }
 

@@ -32,12 +32,10 @@ function kindOfSets(sets: ReadonlySet<string>, knowledge: FactKnowledge): MapKin
   const ids = [...sets];
   if (ids.some((id) => knowledge.operations.has(id))) return { kind: 'operation' };
   if (ids.some((id) => knowledge.appointmentOperations.has(id))) return { kind: 'visit' };
-  const isDiagnosis = knowledge.definitions.some(
-    (fact) =>
-      fact.kind === 'condition' &&
-      (sets.has(fact.valueSet) || (fact.unclearValueSet !== undefined && sets.has(fact.unclearValueSet))),
+  const diagnoses = knowledge.definitions.flatMap((fact) =>
+    fact.kind === 'condition' ? [fact.valueSet, fact.unclearValueSet] : [],
   );
-  return isDiagnosis ? { kind: 'condition' } : undefined;
+  return ids.some((id) => diagnoses.includes(id)) ? { kind: 'condition' } : undefined;
 }
 
 export function isMeasure(fact: FactDefinition): fact is MeasureDefinition {

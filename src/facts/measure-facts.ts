@@ -32,10 +32,17 @@ export function stagesFor(definition: MeasureDefinition, construct: ConstructKin
   return definition.scope === 'patient' ? ['postoperative', 'native'] : ['native'];
 }
 
+/** Whose measure is asked for, and which components the plan leaves in place. */
+export interface MeasurePlace {
+  readonly hip: Hip;
+  readonly construct: ConstructKind;
+  readonly retained: ReadonlySet<string>;
+}
+
 /** One measure of one hip and construct: the better method, then the newer; what disagrees is reported. */
 export function measureFact(
   definition: MeasureDefinition,
-  where: { readonly hip: Hip; readonly construct: ConstructKind },
+  where: MeasurePlace,
   sources: MeasureSources,
   knowledge: FactKnowledge,
 ): MeasureOutcome {
@@ -46,7 +53,32 @@ export function measureFact(
     const candidates = mine.filter((reading) => reading.stage === stage || reading.stage === undefined);
     if (candidates.length > 0) return choose(definition, candidates, { ...where, stage }, knowledge);
   }
+  if (staysInPlace(definition, where)) return retainedFact(definition, mine, where, sources, knowledge);
   return { fact: missingFact(definition, where, sources), findings: [] };
+}
+
+/** All components whose geometry it is are left in place. */
+function staysInPlace({ partOf }: MeasureDefinition, { construct, retained }: MeasurePlace): boolean {
+  return construct === 'planned' && partOf !== undefined && partOf.every((part) => retained.has(part));
+}
+
+/** What is not exchanged stays what it was: the value in place, with its date and method, and said to be retained. */
+function retainedFact(
+  definition: MeasureDefinition,
+  mine: readonly Reading[],
+  where: MeasurePlace,
+  sources: MeasureSources,
+  knowledge: FactKnowledge,
+): MeasureOutcome {
+  const inPlace = { ...where, construct: 'in-place' as const };
+  for (const stage of stagesFor(definition, 'in-place')) {
+    const candidates = mine.filter((reading) => reading.stage === stage);
+    if (candidates.length === 0) continue;
+    const outcome = choose(definition, candidates, { ...inPlace, stage }, knowledge);
+    const findings = outcome.findings.map((finding) => ({ ...finding, construct: where.construct }));
+    return { fact: { ...outcome.fact, retained: true }, findings };
+  }
+  return { fact: missingFact(definition, inPlace, sources), findings: [] };
 }
 
 function concerns(reading: Reading, hip: Hip): boolean {
@@ -59,8 +91,8 @@ function missingFact(
   sources: MeasureSources,
 ): Fact {
   const sideless = where.hip === 'unknown' && definition.scope === 'hip';
-  if (!sideless && sources.refusals.length === 0 && sources.setsMissing.length === 0)
-    return notRecorded(definition);
+  const setsMissing = setsMissingFor(definition, where.construct, sources.setsMissing);
+  if (!sideless && sources.refusals.length === 0 && setsMissing.length === 0) return notRecorded(definition);
   const unit = unitOf(definition);
   const stages = stagesFor(definition, where.construct);
   const refused = sources.refusals.some(
@@ -70,10 +102,34 @@ function missingFact(
       (refusal.sides.length === 0 || (where.hip !== 'unknown' && refusal.sides.includes(where.hip))),
   );
   if (refused) return unknownFact(definition.id, 'refused', unit);
-  if (sources.setsMissing.length > 0) {
-    return unknownFact(definition.id, 'set-not-read', { ...unit, setsMissing: sources.setsMissing });
-  }
+  if (setsMissing.length > 0) return unknownFact(definition.id, 'set-not-read', { ...unit, setsMissing });
   return sideless ? unknownFact(definition.id, 'side-unknown', unit) : notRecorded(definition);
+}
+
+/** The sets in which a measure of this construct might have stood, and that were not wholly read. */
+function setsMissingFor(
+  definition: MeasureDefinition,
+  construct: ConstructKind,
+  missing: readonly string[],
+): readonly string[] {
+  if (missing.length === 0) return missing;
+  const planned = construct === 'planned' && definition.stages.includes('planned');
+  const inPlace = construct === 'in-place';
+  return missing.filter((key) => {
+    switch (key) {
+      case 'measures':
+      case 'localMeasures':
+        return true;
+      case 'questionnaireResponses':
+        return planned;
+      case 'deviceRequests':
+        return planned && definition.carriers.includes('order');
+      case 'devices':
+        return inPlace && definition.carriers.includes('device');
+      default:
+        return false;
+    }
+  });
 }
 
 /** Most measures of most patients: one value for each, made once. */

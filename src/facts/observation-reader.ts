@@ -11,6 +11,7 @@ import type { FactKnowledge } from './knowledge.js';
 import { sideOf } from './laterality.js';
 import { readMeasureValue } from './measure-value.js';
 import { clip } from './quantity.js';
+import { tiesOf } from './recognition.js';
 import type { Reading, Reads } from './readings.js';
 import { NOTHING_READ } from './readings.js';
 
@@ -19,6 +20,10 @@ export interface ReadingContext {
   readonly measures: ReadonlyMap<string, MeasureDefinition>;
   readonly now: number;
   readonly fhirServer: string | undefined;
+  /** Plan responses that are read themselves: what was merely extracted from them is not read again. */
+  readonly plansRead: ReadonlySet<string>;
+  /** Carriers whose side is an inference. */
+  readonly inferredSides: ReadonlySet<string>;
 }
 
 /** A clock a day ahead, or a zone left out, is no prophecy. */
@@ -39,6 +44,7 @@ export function readObservation(located: Located, context: ReadingContext): Read
     return { ...NOTHING_READ, notes: [{ from, why: `status ${status}` }] };
   }
   if (identity.kind === 'unreadable') return unreadable(from, identity.why);
+  if (repeatsPlan(resource, context)) return { ...NOTHING_READ, notes: [{ from, why: 'repeats the plan' }] };
   const { definition } = identity;
   const target = locate(resource, definition, context);
   if (target.kind === 'note') return { ...NOTHING_READ, notes: [{ from, why: target.why }] };
@@ -53,6 +59,13 @@ export function readObservation(located: Located, context: ReadingContext): Read
     return refuse(from, place, { kind: 'measure-unreadable', text: `${definition.title}: ${problem}` });
   }
   return readPlaced(located, place, context);
+}
+
+function repeatsPlan(resource: JsonObject, { plansRead, fhirServer }: ReadingContext): boolean {
+  return objectsIn(resource['derivedFrom']).some((element) => {
+    const reference = referenceOf(element);
+    return reference !== undefined && plansRead.has(normaliseReference(reference, fhirServer));
+  });
 }
 
 interface Place {
@@ -70,7 +83,6 @@ function readPlaced(located: Located, place: Place, context: ReadingContext): Re
   }
   const { resource } = located;
   const date = dateOf(resource);
-  const encounter = referenceOf(resource['encounter']);
   const reading: Reading = {
     definition: place.definition,
     stage: place.stage,
@@ -82,15 +94,11 @@ function readPlaced(located: Located, place: Place, context: ReadingContext): Re
     span: readFhirDate(date),
     from,
     asFound: value.asFound,
-    remarks: remarksOf(resource, place),
-    basedOn: objectsIn(resource['basedOn']).flatMap((element) => normalised(referenceOf(element), context)),
-    encounter: encounter === undefined ? undefined : normaliseReference(encounter, context.fhirServer),
+    remarks: remarksOf(located, place, context),
+    ties: tiesOf(resource, context.fhirServer),
+    sideInferred: context.inferredSides.has(from),
   };
   return { ...NOTHING_READ, readings: [reading] };
-}
-
-function normalised(reference: string | undefined, context: ReadingContext): readonly string[] {
-  return reference === undefined ? [] : [normaliseReference(reference, context.fhirServer)];
 }
 
 type Identity =
@@ -180,11 +188,15 @@ function dateOf(resource: JsonObject): string | undefined {
   );
 }
 
-function remarksOf(resource: JsonObject, place: Place): readonly string[] {
+function remarksOf(located: Located, place: Place, context: ReadingContext): readonly string[] {
+  const { resource } = located;
+  const from = nameOf(located);
   const remarks: string[] = [];
-  if (resource['status'] === 'preliminary' && place.stage !== 'planned') remarks.push('preliminary value');
-  if (resource['status'] === 'final' && place.stage === 'planned') remarks.push('plan sent as final');
-  if (referenceOf(resource['subject']) === undefined) remarks.push('patient taken from the query');
+  const say = context.knowledge.remarks;
+  if (resource['status'] === 'preliminary' && place.stage !== 'planned') remarks.push(say.preliminary);
+  if (resource['status'] === 'final' && place.stage === 'planned') remarks.push(say.planSentAsFinal);
+  if (referenceOf(resource['subject']) === undefined) remarks.push(say.patientFromQuery);
+  if (context.inferredSides.has(from)) remarks.push(say.sideInferred);
   return remarks;
 }
 

@@ -1,6 +1,5 @@
 import { canonicalJson } from '../base/canonical-json.js';
 import { compareText } from '../base/order.js';
-import { readDataSet } from '../fhir/bundle.js';
 import type { DataSet } from '../fhir/bundle.js';
 import { asObject, asText } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
@@ -15,33 +14,25 @@ import type { RecordInput } from './read-record.js';
 import type { Note } from './readings.js';
 import { isLive } from './appointments.js';
 
-interface OwnSets {
+export interface OwnSets {
   readonly own: ReadonlyMap<string, DataSet>;
   readonly findings: readonly DataFinding[];
   readonly notes: readonly Note[];
 }
 
-/** The type of resource each prefetch key asks for. */
-const RESOURCE_OF: Readonly<Record<string, string>> = {
-  patient: 'Patient',
-  conditions: 'Condition',
-  procedures: 'Procedure',
-  serviceRequests: 'ServiceRequest',
-  measures: 'Observation',
-  observations: 'Observation',
-};
+/** Sets that are about the patient by their template, or about somebody else by design. */
+const NOT_OF_A_SUBJECT: ReadonlySet<string> = new Set(['patient', 'user']);
 
-/** Every published set, freed of other patients' resources; those are counted and, if about a hip, reported. */
-export function ownSets(input: RecordInput): OwnSets {
+/** Every set, freed of other patients' resources; those are counted and, if about a hip, reported. */
+export function ownSets(sets: ReadonlyMap<string, DataSet>, input: RecordInput): OwnSets {
   const own = new Map<string, DataSet>();
   const findings: DataFinding[] = [];
   const notes: Note[] = [];
-  for (const key of input.keys) {
-    const set = readDataSet(input.prefetch, key, RESOURCE_OF[key] ?? key);
+  for (const [key, set] of sets) {
     const mine: Located[] = [];
     const others: Located[] = [];
     for (const located of set.resources) {
-      (key === 'patient' || isOwn(located, input.identity) ? mine : others).push(located);
+      (NOT_OF_A_SUBJECT.has(key) || isOwn(located, input.identity) ? mine : others).push(located);
     }
     own.set(key, others.length === 0 ? set : { ...set, resources: mine });
     for (const located of others) {
@@ -60,11 +51,22 @@ function isOwn(located: Located, identity: PatientIdentity): boolean {
 
 /** An order, plan or measure of another patient in this patient's record is an identity matter; a stray result is not. */
 function mattersForIdentity(located: Located, knowledge: FactKnowledge): boolean {
-  if (located.resource['status'] === 'entered-in-error') return false;
-  const text = canonicalJson([located.resource['code'], located.resource['category']]);
-  return located.resource['resourceType'] === 'Observation'
-    ? text.includes(knowledge.systems.measure) || text.includes(knowledge.systems.group.split('|')[0] ?? '')
-    : located.resource['resourceType'] === 'ServiceRequest';
+  const { resource } = located;
+  if (resource['status'] === 'entered-in-error') return false;
+  switch (resource['resourceType']) {
+    case 'Observation': {
+      const text = canonicalJson([resource['code'], resource['category']]);
+      return (
+        text.includes(knowledge.systems.measure) || text.includes(knowledge.systems.group.split('|')[0] ?? '')
+      );
+    }
+    case 'ServiceRequest':
+    case 'DeviceRequest':
+    case 'QuestionnaireResponse':
+      return true;
+    default:
+      return false;
+  }
 }
 
 function strangerFinding(from: string): DataFinding {
@@ -72,8 +74,11 @@ function strangerFinding(from: string): DataFinding {
   return { kind: 'other-patient', hip: 'any', construct: 'any', text, from: [from] };
 }
 
+/** Keys a client can't always resolve (an encounter, a role): left out, they are no missing data. */
+const NEVER_MISSING: ReadonlySet<string> = new Set(['user', 'encounter']);
+
 export function missing(own: ReadonlyMap<string, DataSet>, keys: readonly string[]): readonly string[] {
-  return keys.filter((key) => own.get(key)?.status !== 'complete');
+  return keys.filter((key) => !NEVER_MISSING.has(key) && own.has(key) && own.get(key)?.status !== 'complete');
 }
 
 /** The same resource may come under two keys; the version updated last counts. */

@@ -1,6 +1,8 @@
 import type { DataSet } from '../fhir/bundle.js';
+import type { Silenced } from './acute-gate.js';
 import type { ConstructKind, DataFinding, Hip } from './definitions.js';
 import type { Fact } from './fact.js';
+import type { Implanted } from './implanted.js';
 import type { PlannedOperation } from './recognition.js';
 import type { Note } from './readings.js';
 
@@ -16,6 +18,8 @@ export interface HipRecord {
 export interface PatientRecord {
   readonly recognised: 'yes' | 'no' | 'unknown';
   readonly operations: readonly PlannedOperation[];
+  /** Replacements in place, and how that is known; looked for at the chart only. */
+  readonly implanted: readonly Implanted[];
   readonly hips: readonly HipRecord[];
   readonly notes: readonly Note[];
   /** How each published prefetch key arrived. */
@@ -24,4 +28,8 @@ export interface PatientRecord {
   >;
   /** References that recognition could not follow. */
   readonly unresolved: readonly string[];
+  /** Hips about which nothing is said now, and why. */
+  readonly silenced: readonly Silenced[];
+  /** Departures from the standard that were let pass while reading. */
+  readonly leniencies: readonly string[];
 }

@@ -1,5 +1,7 @@
+import type { Span } from '../base/dates.js';
 import { sortedUnique } from '../base/order.js';
 import type { DataFinding, Side } from './definitions.js';
+import type { SideReading } from './laterality.js';
 import type { PlannedOperation, RequestReading } from './recognition.js';
 import type { Note, Reading } from './readings.js';
 
@@ -11,20 +13,27 @@ export interface LinkageOutcome {
   readonly notes: readonly Note[];
 }
 
+/** What plans are compared with. */
+export interface LinkageSources {
+  readonly orders: readonly RequestReading[];
+  /** Hips the call speaks of. */
+  readonly hips: readonly Side[];
+  /** Replacements completed, with the side and the time where both are known. */
+  readonly done: readonly { readonly side: SideReading; readonly span?: Span | undefined }[];
+}
+
 /**
- * Compares the side of each planned value with the orders it is tied to: by `basedOn`, or else by a shared
- * encounter. Two ordered sides are no conflict. A plan tied to none, for a side without an open order, is pointed
- * out but never called a conflict.
+ * Compares the side of each planned value with the orders it is tied to: by `basedOn`, a shared requisition, or else
+ * a shared encounter. Two ordered sides are no conflict. A plan tied to none, for a side without an open order, is
+ * pointed out but never called a conflict; one whose operation has been done since counts no more.
  */
-export function linkPlans(
-  readings: readonly Reading[],
-  orders: readonly RequestReading[],
-  hips: readonly Side[],
-): LinkageOutcome {
+export function linkPlans(readings: readonly Reading[], sources: LinkageSources): LinkageOutcome {
+  const { orders, hips } = sources;
   const findings: DataFinding[] = [];
   const kept: Reading[] = [];
   const strangers: Reading[] = [];
   const outdated: Reading[] = [];
+  const carriedOut: Reading[] = [];
   for (const reading of readings) {
     if (reading.stage !== 'planned' || reading.sides.length === 0) {
       kept.push(reading);
@@ -35,26 +44,50 @@ export function linkPlans(
       outdated.push(reading);
       continue;
     }
+    if (tied.length === 0 && isCarriedOut(reading, sources.done)) {
+      carriedOut.push(reading);
+      continue;
+    }
     kept.push(reading);
     const open = tied.filter((order) => order.open).map((order) => order.operation);
-    findings.push(...sideConflicts(reading, open));
-    if (reading.basedOn.length === 0 && open.length === 0 && isForOtherHip(reading, orders, hips))
+    if (!reading.sideInferred) findings.push(...sideConflicts(reading, open));
+    if (reading.ties.basedOn.length === 0 && open.length === 0 && isForOtherHip(reading, orders, hips))
       strangers.push(reading);
   }
   return {
     findings: [...findings, ...strangerFindings(strangers), ...outdatedFindings(outdated, kept, hips)],
     readings: kept,
-    notes: outdated.map(({ from }) => ({ from, why: 'plan of an order that is no longer open' })),
+    notes: [
+      ...outdated.map(({ from }) => ({ from, why: 'plan of an order that is no longer open' })),
+      ...carriedOut.map(({ from }) => ({ from, why: 'plan of an operation done since' })),
+    ],
   };
+}
+
+/** Every hip the plan is for was operated on after it was made. */
+function isCarriedOut(reading: Reading, done: LinkageSources['done']): boolean {
+  const made = reading.span;
+  if (!made) return false;
+  return reading.sides.every((hip) =>
+    done.some(
+      ({ side, span }) =>
+        span !== undefined && span.from > made.to && side.kind === 'sides' && side.sides.includes(hip),
+    ),
+  );
 }
 
 function tiedOrders(reading: Reading, orders: readonly RequestReading[]): readonly RequestReading[] {
   // A plan that names its order is tied to that one, also when it was not sent; only an unnamed one goes by its visit.
-  if (reading.basedOn.length > 0) {
-    return orders.filter((order) => order.operation.names.some((name) => reading.basedOn.includes(name)));
+  if (reading.ties.basedOn.length > 0) {
+    return orders.filter((order) =>
+      order.operation.names.some((name) => reading.ties.basedOn.includes(name)),
+    );
   }
-  if (reading.encounter === undefined) return [];
-  const sameVisit = orders.filter((order) => order.operation.encounter === reading.encounter);
+  const { group, encounter } = reading.ties;
+  const sameGroup = group === undefined ? [] : orders.filter((order) => order.operation.ties.group === group);
+  if (sameGroup.length > 0) return sameGroup;
+  if (encounter === undefined) return [];
+  const sameVisit = orders.filter((order) => order.operation.ties.encounter === encounter);
   const ownSide = sameVisit.filter(({ operation }) => coversSide(operation, reading.sides));
   return ownSide.length > 0 ? ownSide : sameVisit;
 }

@@ -3,43 +3,73 @@ import { bundleEntries } from '../fhir/bundle.js';
 import type { DataSet } from '../fhir/bundle.js';
 import { asObject } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
+import { nameOf } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
 import type { PatientIdentity } from '../fhir/same-patient.js';
+import { silencedHips } from './acute-gate.js';
+import { callResources } from './call-resources.js';
+import type { CallResources } from './call-resources.js';
 import { readDiagnoses } from './condition-facts.js';
 import type { DiagnosisList } from './condition-facts.js';
 import type {
   ConstructKind,
   DataFinding,
   FactDefinition,
+  Hip,
   MeasureDefinition,
   Side,
   Stage,
 } from './definitions.js';
+import { deviceRequestPlan } from './device-request-plan.js';
+import { hipPlanAnswers, isHipPlan } from './hip-plan-answers.js';
 import { hipRecord } from './hip-record.js';
+import { implantedDevices } from './implanted-devices.js';
+import type { DeviceReads } from './implanted-devices.js';
+import { implantedByDiagnosis, sortImplanted } from './implanted.js';
+import type { Implanted } from './implanted.js';
 import type { FactKnowledge } from './knowledge.js';
 import { readingsByMeasure } from './measure-facts.js';
 import type { MeasureSources } from './measure-facts.js';
 import { readObservation } from './observation-reader.js';
 import { describeSets, missing, ownSets, uniqueResources } from './own-sets.js';
+import type { OwnSets } from './own-sets.js';
 import type { PatientRecord } from './patient-record.js';
 import { linkPlans } from './plan-linkage.js';
+import { readProcedureHistory } from './procedure-history.js';
+import type { ProcedureHistory } from './procedure-history.js';
 import { joinReads } from './readings.js';
 import type { Note, Reads } from './readings.js';
-import { hipsOf, readRequests, recognise } from './recognise.js';
-import type { Recognition, Requests } from './recognise.js';
+import { hipsOf, implantedHips, recognise } from './recognise.js';
+import type { Recognition } from './recognise.js';
+import { readRequests } from './requests.js';
+import type { Requests } from './requests.js';
 
 /** What to read, and for whom. */
 export interface RecordInput {
-  readonly hook: 'appointment-book' | 'order-sign';
+  readonly hook: 'appointment-book' | 'order-select' | 'order-sign' | 'patient-view';
   readonly context: JsonObject;
   readonly prefetch: JsonObject;
-  /** The prefetch keys this entry publishes; any other key is not looked at. */
+  /** Sets read from the record system itself, in place of keys the client did not send. */
+  readonly fetched?: ReadonlyMap<string, DataSet>;
+  /** The keys this entry may read; any other key is not looked at. */
   readonly keys: readonly string[];
+  /** Keys of what the site never records: not sent, they are empty rather than missing. */
+  readonly neverRecorded?: ReadonlySet<string>;
   readonly identity: PatientIdentity;
   /** The time of the call, in milliseconds since 1970 UTC. */
   readonly now: number;
   readonly knowledge: FactKnowledge;
-  readonly constructs: readonly ConstructKind[];
+}
+
+/** Everything of a call that is looked up once. */
+interface Opened {
+  readonly input: RecordInput;
+  readonly resources: CallResources;
+  readonly sets: OwnSets;
+  readonly requests: Requests;
+  readonly history: ProcedureHistory;
+  readonly devices: DeviceReads;
+  readonly diagnoses: DiagnosisList;
 }
 
 /**
@@ -47,99 +77,190 @@ export interface RecordInput {
  * shape of outside data: what cannot be used is noted, refused by name, or reported as a finding.
  */
 export function readRecord(input: RecordInput): PatientRecord {
-  const sets = ownSets(input);
-  const requests = readRequests(input, sets.own);
-  const recognition = recognise(input, sets.own, requests);
+  const resources = callResources(input);
+  const sets = ownSets(resources.sets, input);
+  const own: CallResources = { ...resources, sets: sets.own };
+  const requests = readRequests(input, own);
+  // Only the chart is recognised by what is in place; a visit that is no hip visit must cost nothing.
+  const early = input.hook === 'patient-view' ? open(input, own, sets, requests) : undefined;
+  const recognition = recognise(input, {
+    resources: own,
+    requests,
+    implanted: early ? implantedOf(early) : [],
+  });
+  const speaks = recognition.recognised === 'yes' || requests.findings.length > 0;
+  const notes = [...requests.notes, ...sets.notes];
   const base = {
     operations: recognition.operations,
+    implanted: recognition.implanted,
     sets: describeSets(sets.own),
     unresolved: recognition.unresolved,
+    leniencies: requests.leniencies,
   };
-  const identityFindings = [...requests.findings, ...sets.findings];
-  const speaks = recognition.recognised === 'yes' || requests.findings.length > 0;
   if (!speaks)
     return {
       ...base,
       recognised: recognition.recognised,
       hips: [],
-      notes: sortedNotes([...requests.notes, ...sets.notes]),
+      silenced: [],
+      notes: sortedNotes(notes),
     };
-  const body = readBody(input, sets.own, requests, recognition);
-  const findings = [...recognition.findings, ...identityFindings, ...body.findings];
-  const hips = hipsOf(recognition.operations);
+  const opened = early ?? open(input, own, sets, requests);
+  return { ...base, recognised: 'yes', ...readHips(opened, recognition, notes) };
+}
+
+/** Reads what is not needed to know what the call is about. */
+function open(input: RecordInput, resources: CallResources, sets: OwnSets, requests: Requests): Opened {
+  const { knowledge } = input;
+  const of = (key: string): readonly Located[] => uniqueResources(sets.own.get(key)?.resources ?? []);
+  const procedures = of('procedures').filter(({ resource }) => resource['resourceType'] === 'Procedure');
+  const devices = implantedDevices(
+    { devices: of('devices'), uses: of('deviceUses'), procedures },
+    { knowledge, measures: measureDefinitions(knowledge.definitions), fhirServer: input.identity.fhirServer },
+  );
+  const conditions = of('conditions').filter(({ resource }) => resource['resourceType'] === 'Condition');
+  const diagnoses = readDiagnoses(
+    { conditions, procedures },
+    { knowledge, now: input.now, setsMissing: missing(sets.own, ['conditions', 'procedures']) },
+  );
+  const history = readProcedureHistory(procedures, { knowledge, now: input.now });
+  return { input, resources, sets, requests, history, devices, diagnoses };
+}
+
+function implantedOf({ history, devices, diagnoses, input }: Opened): readonly Implanted[] {
+  const operated = history.arthroplasties.map(({ name, side, date }): Implanted => ({
+    name,
+    side,
+    by: 'procedure',
+    date,
+  }));
+  return sortImplanted([
+    ...operated,
+    ...devices.implanted,
+    ...implantedByDiagnosis(diagnoses, input.knowledge),
+  ]);
+}
+
+function readHips(
+  opened: Opened,
+  recognition: Recognition,
+  notes: readonly Note[],
+): Pick<PatientRecord, 'hips' | 'notes' | 'silenced'> {
+  const { input, requests, sets, history } = opened;
+  const body = readBody(opened, recognition);
+  const silenced = silencedHips(sets.own, recognition, history.inProgress, input.knowledge);
+  const findings = [...recognition.findings, ...requests.findings, ...sets.findings, ...body.findings];
+  const places = placesOf(recognition).filter(
+    ({ hip }) => !silenced.some((one) => one.hip === 'any' || one.hip === hip),
+  );
   return {
-    ...base,
-    recognised: 'yes',
-    hips: hips.flatMap((hip, index) =>
-      input.constructs.map((construct) =>
-        hipRecord({ hip, construct, first: index === 0 }, findings, body, recognition, input),
-      ),
+    hips: places.map((place, index) =>
+      hipRecord({ ...place, first: index === 0 }, findings, body, recognition, input),
     ),
-    notes: sortedNotes([...requests.notes, ...sets.notes, ...body.notes]),
+    silenced,
+    notes: sortedNotes([...notes, ...body.notes]),
   };
 }
 
+/** The hips and constructs an evaluation is about: the planned ones first. */
+function placesOf(
+  recognition: Recognition,
+): readonly { readonly hip: Hip; readonly construct: ConstructKind }[] {
+  const planned = hipsOf(recognition.operations).map((hip) => ({ hip, construct: 'planned' as const }));
+  const inPlace = implantedHips(recognition.implanted).map((hip) => ({
+    hip,
+    construct: 'in-place' as const,
+  }));
+  const all = [...planned, ...inPlace];
+  // Something is wrong with an order at hand that could not be read: that belongs to a hip nobody can name.
+  return all.length > 0 ? all : [{ hip: 'unknown', construct: 'planned' }];
+}
+
 export interface Body {
-  /** Published sets that were not wholly read. */
+  /** Sets that were not wholly read. */
   readonly setsMissing: readonly string[];
   readonly measures: MeasureSources;
   readonly diagnoses: DiagnosisList;
+  readonly history: ProcedureHistory;
   readonly observations: readonly Located[];
   readonly findings: readonly DataFinding[];
   readonly notes: readonly Note[];
 }
 
-const MEASURE_SETS = ['measures'];
-
-function readBody(
-  input: RecordInput,
-  own: ReadonlyMap<string, DataSet>,
-  requests: Requests,
-  recognition: Recognition,
-): Body {
-  const observations = uniqueResources([
-    ...(own.get('measures')?.resources ?? []),
-    ...(own.get('observations')?.resources ?? []),
-  ]);
-  const context = {
-    knowledge: input.knowledge,
-    measures: measureDefinitions(input.knowledge.definitions),
-    now: input.now,
-    fhirServer: input.identity.fhirServer,
-  };
-  const reads: Reads = joinReads(
-    observations
-      .filter(({ resource }) => resource['resourceType'] === 'Observation')
-      .map((located) => readObservation(located, context)),
-  );
+function readBody(opened: Opened, recognition: Recognition): Body {
+  const { input, sets, requests, diagnoses, history, devices } = opened;
+  const { own } = sets;
+  const observed = uniqueResources(
+    ['measures', 'localMeasures', 'observations'].flatMap((key) => own.get(key)?.resources ?? []),
+  ).filter(({ resource }) => resource['resourceType'] === 'Observation');
+  const stated = readMeasures(opened, observed);
+  const { reads } = stated;
   const sides = hipsOf(recognition.operations).filter((hip): hip is Side => hip !== 'unknown');
   const setsMissing = missing(own, input.keys);
-  const linked = linkPlans(reads.readings, requests.all, sides);
+  const linked = linkPlans(reads.readings, {
+    orders: requests.all,
+    hips: sides,
+    done: history.arthroplasties,
+  });
   // Without all open orders nobody can say that a side has none.
   const ordersRead = !setsMissing.includes('serviceRequests');
   const linkFindings = linked.findings.filter(({ kind }) => ordersRead || kind !== 'other-side-plan');
-  const conditions = uniqueResources(own.get('conditions')?.resources ?? []);
-  const diagnoses = readDiagnoses(
-    conditions.filter(({ resource }) => resource['resourceType'] === 'Condition'),
-    { knowledge: input.knowledge, now: input.now, setsMissing: missing(own, ['conditions']) },
-  );
   return {
     setsMissing,
     measures: {
       readings: linked.readings,
       byMeasure: readingsByMeasure(linked.readings),
       refusals: reads.refusals,
-      setsMissing: missing(own, MEASURE_SETS),
+      setsMissing,
     },
     diagnoses,
-    observations,
+    history,
+    observations: observed,
     findings: [
       ...reads.findings,
       ...linkFindings,
       ...diagnoses.findings,
       ...orderFindings(recognition, [...linked.readings, ...reads.refusals]),
     ],
-    notes: [...reads.notes, ...linked.notes, ...diagnoses.notes],
+    notes: [
+      ...reads.notes,
+      ...linked.notes,
+      ...diagnoses.notes,
+      ...history.notes,
+      ...devices.notes,
+      ...stated.notes,
+    ],
+  };
+}
+
+/** Every measure, whatever carried it: Observations, parameters of implant requests, answers, properties of implants. */
+function readMeasures(
+  { input, resources, sets, requests, devices }: Opened,
+  observed: readonly Located[],
+): { readonly reads: Reads; readonly notes: readonly Note[] } {
+  const { knowledge } = input;
+  const measures = measureDefinitions(knowledge.definitions);
+  const plan = { knowledge, measures, requests: requests.all };
+  const of = (key: string): readonly Located[] => sets.own.get(key)?.resources ?? [];
+  const implantOrders = uniqueResources([
+    ...resources.drafts.filter(({ resource }) => resource['resourceType'] === 'DeviceRequest'),
+    ...of('deviceRequests'),
+  ]);
+  const ordered = deviceRequestPlan(implantOrders, plan);
+  const responses = uniqueResources(of('questionnaireResponses'));
+  const answered = hipPlanAnswers(responses, plan);
+  const context = {
+    knowledge,
+    measures,
+    now: input.now,
+    fhirServer: input.identity.fhirServer,
+    plansRead: new Set(responses.filter(({ resource }) => isHipPlan(resource)).map(nameOf)),
+    inferredSides: ordered.inferredSides,
+  };
+  const all = [...observed, ...ordered.observations, ...answered.observations, ...devices.observations];
+  return {
+    reads: joinReads(all.map((located) => readObservation(located, context))),
+    notes: [...ordered.notes, ...answered.notes],
   };
 }
 

@@ -1,6 +1,7 @@
 import type { Span } from '../base/dates.js';
 import type { DataFinding, MeasureDefinition, Side, Stage } from './definitions.js';
 import type { FactValue } from './fact.js';
+import type { Ties } from './recognition.js';
 
 /** One usable statement of a measure, from one resource. */
 export interface Reading {
@@ -19,9 +20,10 @@ export interface Reading {
   readonly remarks: readonly string[];
   /** What the site's map supplied, in the rulebook's words; left out when nothing. */
   readonly assumptions?: readonly string[];
-  /** Names of the orders it is based on, and the encounter both may share. */
-  readonly basedOn: readonly string[];
-  readonly encounter: string | undefined;
+  /** The orders, requisition and encounter it says it belongs to. */
+  readonly ties: Ties;
+  /** The side was taken from the order beside it, so it can't contradict that order. */
+  readonly sideInferred: boolean;
 }
 
 /** A resource, or part of one, that was not used, and why: shown to the reader, never passed over in silence. */

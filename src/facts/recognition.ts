@@ -10,25 +10,38 @@ import { ownershipOf } from '../fhir/same-patient.js';
 import type { PatientIdentity } from '../fhir/same-patient.js';
 import type { DataFinding } from './definitions.js';
 import type { FactKnowledge, OperationKind } from './knowledge.js';
+import { statedHipSide } from './hip-side.js';
 import { sideOf } from './laterality.js';
 import type { SideReading } from './laterality.js';
 import type { Note } from './readings.js';
 
-/** A hip operation asked for, by which coding of which resource. */
+/** A hip operation or its implants asked for, by which coding of which resource. */
 export interface PlannedOperation {
   readonly name: string;
   /** Every name under which a plan may say that it belongs to this order. */
   readonly names: readonly string[];
   readonly kind: OperationKind;
   readonly side: SideReading;
+  /** `inherited`: a request for implants that states no side takes that of the only hip order beside it. */
+  readonly sideFrom: 'itself' | 'its order' | 'inherited';
   readonly by: Required<Coding>;
+  readonly ties: Ties;
+}
+
+/** What a request or plan says it belongs to, besides its own names. */
+export interface Ties {
+  readonly basedOn: readonly string[];
   readonly encounter: string | undefined;
+  /** Requisition of a ServiceRequest, group identifier of a DeviceRequest, as `system|value`. */
+  readonly group: string | undefined;
 }
 
 /** A request reduced to what recognition asks of it. */
 export interface RequestReading {
   readonly operation: PlannedOperation;
   readonly open: boolean;
+  /** A request for implants, which has no body site of its own. */
+  readonly forDevice: boolean;
 }
 
 export interface RecognitionContext {
@@ -50,30 +63,65 @@ const DEAD: ReadonlySet<unknown> = new Set(['revoked', 'completed', 'entered-in-
  */
 export function readRequest(located: Located, drafted: boolean, context: RecognitionContext): RequestOutcome {
   const { resource } = located;
-  if (resource['resourceType'] !== 'ServiceRequest') return { kind: 'not-a-hip-operation' };
-  const codings = codingsOf(resource['code'], context.knowledge.aliases);
+  const code = orderedCode(resource);
+  if (code === undefined) return { kind: 'not-a-hip-operation' };
+  const codings = codingsOf(code, context.knowledge.aliases);
   const match = operationOf(codings, context.knowledge.operations, context.knowledge);
   if (!match) return looksLikeOne(located, codings, context);
   const owner = ownershipOf(resource, context.identity);
   if (owner === 'other') return finding(located, 'other-patient', 'an order names another patient');
   const problem = unusableOrder(resource, owner, drafted);
   if (problem !== undefined) return finding(located, 'order-unreadable', `hip order ${problem}`);
-  const encounter = referenceOf(resource['encounter']);
   const operation: PlannedOperation = {
     name: nameOf(located),
     names: namesOf(located, context.identity.fhirServer),
     kind: match.kind,
-    side: sideOf(resource, context.knowledge.laterality, context.knowledge.aliases),
+    side: requestedSide(resource, context),
+    sideFrom: 'itself',
     by: match.by,
-    encounter:
-      encounter === undefined ? undefined : normaliseReference(encounter, context.identity.fhirServer),
+    ties: tiesOf(resource, context.identity.fhirServer),
   };
   const { status } = resource;
   const open =
     (drafted ? !DEAD.has(status) : OPEN.has(status)) &&
     resource['intent'] !== 'option' &&
     resource['doNotPerform'] !== true;
-  return { kind: 'request', request: { operation, open } };
+  const forDevice = resource['resourceType'] === 'DeviceRequest';
+  return { kind: 'request', request: { operation, open, forDevice } };
+}
+
+/** What is asked for; undefined for a resource that asks for nothing of the sort. A DeviceRequest without code asks for `{}`. */
+function orderedCode(resource: JsonObject): unknown {
+  switch (resource['resourceType']) {
+    case 'ServiceRequest':
+      return resource['code'] ?? {};
+    case 'DeviceRequest':
+      return resource['codeCodeableConcept'] ?? {};
+    default:
+      return undefined;
+  }
+}
+
+/** A DeviceRequest has no body site: its side is one of its parameters. */
+function requestedSide(resource: JsonObject, context: RecognitionContext): SideReading {
+  const { laterality, aliases } = context.knowledge;
+  return resource['resourceType'] === 'DeviceRequest'
+    ? statedHipSide(resource['parameter'], 'code', context.knowledge)
+    : sideOf(resource, laterality, aliases);
+}
+
+export function tiesOf(resource: JsonObject, fhirServer: string | undefined): Ties {
+  const encounter = referenceOf(resource['encounter']);
+  const identifier = asObject(resource['requisition']) ?? asObject(resource['groupIdentifier']);
+  const value = asText(identifier?.['value']);
+  return {
+    basedOn: objectsIn(resource['basedOn']).flatMap((element) => {
+      const reference = referenceOf(element);
+      return reference === undefined ? [] : [normaliseReference(reference, fhirServer)];
+    }),
+    encounter: encounter === undefined ? undefined : normaliseReference(encounter, fhirServer),
+    group: value === undefined ? undefined : `${asText(identifier?.['system']) ?? ''}|${value}`,
+  };
 }
 
 /** An order that would be a hip replacement, had it been written so that a code could be matched. */
@@ -83,6 +131,7 @@ function looksLikeOne(
   context: RecognitionContext,
 ): RequestOutcome {
   const { knowledge } = context;
+  if (located.resource['resourceType'] !== 'ServiceRequest') return { kind: 'not-a-hip-operation' };
   const bare = codings.find(
     (coding) =>
       coding.system === undefined && coding.code !== undefined && hasBareMatch(coding.code, knowledge),
@@ -130,6 +179,7 @@ const KIND_ORDER: readonly OperationKind[] = [
   'primary',
   'unspecified',
   'other-hip',
+  'implant',
 ];
 
 /** The kind of hip operation a list of codings names; a revision outranks what it replaces. */

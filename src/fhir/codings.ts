@@ -11,10 +11,11 @@ export interface Coding {
 export type SystemAliases = ReadonlyMap<string, string>;
 
 export const ICD_10_CM = 'http://hl7.org/fhir/sid/icd-10-cm';
+export const ICD_10_PCS = 'http://www.cms.gov/Medicare/Coding/ICD10';
 export const SNOMED_CT = 'http://snomed.info/sct';
 export const UCUM = 'http://unitsofmeasure.org';
 
-const ICD_SYSTEMS: ReadonlySet<string> = new Set([ICD_10_CM, 'http://www.cms.gov/Medicare/Coding/ICD10']);
+const ICD_SYSTEMS: ReadonlySet<string> = new Set([ICD_10_CM, ICD_10_PCS]);
 
 /** True for the code systems whose codes are compared in upper case, without dot, and by prefix. */
 export function isIcdSystem(system: string): boolean {

@@ -8,11 +8,18 @@ import type { Fact } from '../facts/fact.js';
 import type { Compute, Condition, Rule, Rulebook } from '../rulebook/types.js';
 import type { CardContext } from './card-types.js';
 
+/** What of an advisory was told, and the hash by which it is known again. */
+export interface Told {
+  readonly fired: FiredDetail;
+  readonly citations: readonly string[];
+  readonly acknowledgement: string;
+}
+
 /** What a card rests on, for programs: the same facts, numbers, limits and sources that its text shows. */
 export function extensionOf(
   rule: Rule,
   advisory: Advisory,
-  told: { readonly fired: FiredDetail; readonly citations: readonly string[] },
+  told: Told,
   context: CardContext,
 ): Readonly<Record<string, unknown>> {
   const { rulebook } = context;
@@ -32,6 +39,8 @@ export function extensionOf(
     hip: advisory.hip,
     construct: advisory.construct,
     outcome: advisory.outcome,
+    acknowledgement: told.acknowledgement,
+    site: context.site,
     confidence: { mechanism, prognosis, treatment, data: fired.data },
     facts: some(fired.facts.map(factMember)),
     computed: some(computedMembers(fired)),
@@ -57,6 +66,7 @@ function factMember(fact: Fact): Readonly<Record<string, unknown>> {
     value,
     unit: fact.unit,
     stage: fact.stage,
+    retained: fact.retained,
     method: fact.method,
     from: some(fact.provenance.from),
     remarks: some(fact.remarks),

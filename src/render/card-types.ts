@@ -14,7 +14,22 @@ export interface Card {
     readonly label: string;
     readonly topic: { readonly system: string; readonly code: string; readonly display: string };
   };
+  /** Two ways of answering, neither of which does anything to the record. */
+  readonly suggestions: readonly Suggestion[];
+  readonly selectionBehavior: 'at-most-one';
+  readonly overrideReasons: readonly OverrideReason[];
   readonly extension: { readonly 'example.kotyle.advisory': Readonly<Record<string, unknown>> };
+}
+
+export interface Suggestion {
+  readonly label: string;
+  readonly uuid: string;
+}
+
+export interface OverrideReason {
+  readonly code: string;
+  readonly system: string;
+  readonly display: string;
 }
 
 /** What is the same for all cards of one answer, and makes their ids. */
@@ -29,6 +44,8 @@ export interface CardContext {
   readonly evaluation: () => string;
   readonly evaluatedAt: string;
   readonly engine: string;
+  /** The installation whose settings and maps were used. */
+  readonly site?: { readonly id: string; readonly version: string; readonly hash: string };
 }
 
 export const RULE_SYSTEM = 'https://kotyle.example/fhir/CodeSystem/rule';
@@ -48,8 +65,27 @@ export function hipTitle(hip: Hip): string {
 }
 
 export function cardUuid(kind: string, hip: string, construct: string, context: CardContext): string {
-  const { iss, service, entry, hookInstance, rulebook } = context;
-  return listUuid([iss, service, entry, hookInstance, kind, hip, construct, rulebook.hash, '-']);
+  const { iss, service, entry, hookInstance, rulebook, site } = context;
+  const installation = site?.hash ?? '-';
+  return listUuid([iss, service, entry, hookInstance, kind, hip, construct, rulebook.hash, installation]);
+}
+
+/** How a reader may answer a card: the same two suggestions and reasons for every card of its intent. */
+export function answersFor(
+  uuid: string,
+  intent: 'planning' | 'check',
+  { rulebook }: CardContext,
+): Pick<Card, 'suggestions' | 'selectionBehavior' | 'overrideReasons'> {
+  const { kept, review, reasons } = rulebook.about.answers[intent];
+  const system = rulebook.about.systems.overrideReason;
+  return {
+    suggestions: [
+      { label: kept, uuid: listUuid([uuid, 'kept']) },
+      { label: review, uuid: listUuid([uuid, 'review']) },
+    ],
+    selectionBehavior: 'at-most-one',
+    overrideReasons: reasons.map(({ code, display }) => ({ code, system, display })),
+  };
 }
 
 /** Cuts a summary to the length a card may have, by characters as a reader counts them. */

@@ -1,16 +1,37 @@
 import { byText, sortedUnique } from '../base/order.js';
+import { acknowledgementOf } from '../engine/acknowledgement.js';
 import type { Advisory, FiredDetail, HipEvaluation } from '../engine/evaluate.js';
+import type { ConstructKind, Hip } from '../facts/definitions.js';
 import { conditionFacts } from '../rulebook/condition-facts.js';
 import type { Rule } from '../rulebook/types.js';
 import { citationKeys, effectLines } from './card-effects.js';
 import { extensionOf } from './card-extension.js';
-import { RULE_SYSTEM, cardUuid, hipTitle, shorten } from './card-types.js';
+import { RULE_SYSTEM, answersFor, cardUuid, hipTitle, shorten } from './card-types.js';
 import type { Card, CardContext, Indicator } from './card-types.js';
 import { fillAll, fillFirst } from './message.js';
 import type { MessageScope } from './message.js';
 
+/** A card with what is needed to join it with that of the other hip, and to know it again. */
+export interface AdvisoryCard {
+  readonly card: Card;
+  readonly rule: string;
+  readonly hip: Hip;
+  readonly construct: ConstructKind;
+  /** The summary without the hip it speaks of. */
+  readonly message: string;
+  /** Whether the card speaks of a hip, or of the record as a whole. */
+  readonly about: 'hip' | 'patient';
+  readonly intent: 'planning' | 'check';
+  readonly acknowledgement: string;
+}
+
 /** Renders one advisory that fires. Throws when its wording can't be filled, which makes the rule "could not be evaluated". */
-export function advisoryCard(rule: Rule, advisory: Advisory, hip: HipEvaluation, context: CardContext): Card {
+export function advisoryCard(
+  rule: Rule,
+  advisory: Advisory,
+  hip: HipEvaluation,
+  context: CardContext,
+): AdvisoryCard {
   const { fired, when } = advisory;
   if (!fired || !when) throw new Error(`${rule.id} does not fire`);
   const scope: MessageScope = {
@@ -20,20 +41,26 @@ export function advisoryCard(rule: Rule, advisory: Advisory, hip: HipEvaluation,
     computed: hip.computed,
     when,
   };
-  const subject =
-    rule.type === 'clinical' || isAboutHip(rule, hip)
-      ? `${hipTitle(hip.hip)}, ${hip.construct}`
-      : 'This patient';
+  const about = rule.type === 'clinical' || isAboutHip(rule, hip) ? 'hip' : 'patient';
+  const subject = about === 'hip' ? `${hipTitle(hip.hip)}, ${hip.construct}` : 'This patient';
+  const intent = fired.finding.options ? 'planning' : 'check';
   const label = context.rulebook.about.label;
   const citations = citationKeys(rule, scope, context.entry);
-  return {
-    uuid: cardUuid(rule.id, hip.hip, hip.construct, context),
-    summary: shorten(`${subject}: ${fillFirst(fired.finding.summary, scope)}`),
+  const message = fillFirst(fired.finding.summary, scope);
+  const uuid = cardUuid(rule.id, hip.hip, hip.construct, context);
+  const acknowledgement = acknowledgementOf(advisory);
+  const told = { fired, citations, acknowledgement };
+  const card: Card = {
+    uuid,
+    summary: shorten(`${subject}: ${message}`),
     detail: detailOf(rule, fired, scope, context),
     indicator: rule.indicator,
     source: { label, topic: { system: RULE_SYSTEM, code: rule.id, display: rule.title } },
-    extension: { 'example.kotyle.advisory': extensionOf(rule, advisory, { fired, citations }, context) },
+    ...answersFor(uuid, intent, context),
+    extension: { 'example.kotyle.advisory': extensionOf(rule, advisory, told, context) },
   };
+  const { hip: side, construct } = hip;
+  return { card, rule: rule.id, hip: side, construct, message, about, intent, acknowledgement };
 }
 
 /** A finding about the record as a whole is not pinned on whichever hip comes first. */

@@ -1,6 +1,6 @@
 import { sortedUnique } from '../base/order.js';
 import type { HipEvaluation } from '../engine/evaluate.js';
-import { cardUuid, hipTitle, shorten, RULE_SYSTEM } from './card-types.js';
+import { answersFor, cardUuid, hipTitle, shorten, RULE_SYSTEM } from './card-types.js';
 import type { Card, CardContext } from './card-types.js';
 
 /** A set that was not wholly read, and how many rules it left undecided. */
@@ -53,8 +53,10 @@ export function dataGapCard(gap: DataGap, hips: readonly HipEvaluation[], contex
   const undecided = gap.undecided.map(
     (id) => context.rulebook.rules.find((rule) => rule.id === id)?.title ?? id,
   );
+  const uuid = cardUuid('data-gap', first?.hip ?? 'unknown', first?.construct ?? 'planned', context);
   return {
-    uuid: cardUuid('data-gap', first?.hip ?? 'unknown', first?.construct ?? 'planned', context),
+    uuid,
+    ...answersFor(uuid, 'check', context),
     summary: shorten(`${subject}: ${what}`),
     detail: [
       `**Found** ${found.join('; ')}.`,

@@ -26,8 +26,8 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
   // A file that could not be read uses nothing: what is unused is told only when everything else is in order.
   if (issues.length === 0)
     reportUnused(parsed, (file, path, expected, found) => issues.push({ file, path, expected, found }));
-  const { about, icd, snomed, aliases } = parsed;
-  if (!about || !icd || !snomed || !aliases || issues.length > 0)
+  const { about, icd, pcs, snomed, aliases } = parsed;
+  if (!about || !icd || !pcs || !snomed || !aliases || issues.length > 0)
     return { ok: false, issues: sortIssues(issues) };
   const parameters = mapById(parsed.parameters);
   const computationFiles = mapById(parsed.computations);
@@ -38,7 +38,7 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
   const named = mapById(parsed.conditions);
   const rules = parsed.rules
     .map(({ file, value }): Rule => {
-      const scope = { file, parameters, named, kinds, issues };
+      const scope = { file, parameters, named, kinds, computations: computationFiles, issues };
       return {
         ...value,
         appliesWhen: resolveCondition(value.appliesWhen, 'appliesWhen', scope),
@@ -66,6 +66,7 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
     citations: mapById(parsed.citations),
     knowledge: knowledgeOf(parsed, about.value, facts, parameters, lists, {
       icd: icd.value,
+      pcs: pcs.value,
       snomed: snomed.value,
       aliases: aliases.value,
     }),

@@ -2,9 +2,10 @@ import { baseId } from './code-lists.js';
 import { checkParameters } from './check-parameters.js';
 import { checkNumber, checkRule, namesOf } from './check-rules.js';
 import type { Names, Report } from './check-rules.js';
-import type { ParsedPack } from './parse-pack.js';
+import type { FactFile, ParsedPack } from './parse-pack.js';
 import type { RulebookIssue } from './pack.js';
 import type { Parsed } from './parse.js';
+import type { ComputationFile } from './types.js';
 
 /** Checks every name in the rulebook against what it should name; collects all faults rather than stopping at one. */
 export function checkReferences(
@@ -20,6 +21,7 @@ export function checkReferences(
   checkFacts(parsed, report);
   checkComputations(parsed, { computations, names }, report);
   checkOperations(parsed, report);
+  checkMethods(parsed, report);
   checkSiteRemarks(parsed, report);
   for (const rule of parsed.rules) checkRule(rule, names, report);
 }
@@ -79,15 +81,7 @@ function checkFacts(parsed: ParsedPack, report: Report): void {
   const sets = new Set(parsed.valueSets.map(({ value }) => baseId(value.id)));
   const about = parsed.about?.value;
   for (const { file, value } of parsed.facts) {
-    if ('valueSet' in value && !sets.has(value.valueSet))
-      report(file, 'valueSet', 'a file in value-sets/', value.valueSet);
-    if (
-      value.kind === 'condition' &&
-      value.unclearValueSet !== undefined &&
-      !sets.has(value.unclearValueSet)
-    ) {
-      report(file, 'unclearValueSet', 'a file in value-sets/', value.unclearValueSet);
-    }
+    checkValueSets(file, value, sets, report);
     if (
       'plausible' in value &&
       value.plausible &&
@@ -117,6 +111,22 @@ function checkFacts(parsed: ParsedPack, report: Report): void {
   }
 }
 
+const SET_MEMBERS = ['valueSet', 'procedureValueSet', 'sitedValueSet', 'unclearValueSet'] as const;
+
+/** A fact that reads codes names value sets that exist; what was done stays done, so procedures say "once". */
+function checkValueSets(file: string, fact: FactFile, sets: ReadonlySet<string>, report: Report): void {
+  const members: Readonly<Record<string, unknown>> = fact;
+  for (const member of SET_MEMBERS) {
+    const id = members[member];
+    if (typeof id === 'string' && !sets.has(id)) report(file, member, 'a file in value-sets/', id);
+  }
+  if (fact.kind !== 'condition') return;
+  if (fact.valueSet === undefined && fact.procedureValueSet === undefined)
+    report(file, '', 'a valueSet or a procedureValueSet', 'neither');
+  if (fact.procedureValueSet !== undefined && fact.status !== 'lifetime')
+    report(file, 'status', 'lifetime, because procedures are history', fact.status);
+}
+
 function checkComputations(
   parsed: ParsedPack,
   { computations, names }: { readonly computations: readonly string[]; readonly names: Names },
@@ -129,6 +139,7 @@ function checkComputations(
     if (!computations.includes(value.id)) report(file, 'id', 'a computation the engine knows', value.id);
     for (const [index, input] of value.inputs.entries()) {
       if (!known.has(input.fact)) report(file, `inputs[${index}].fact`, 'a fact that is defined', input.fact);
+      checkStage({ file, path: `inputs[${index}].stage`, input }, parsed, report);
       const fallback = input.whenMissing?.default.parameter;
       const path = `inputs[${index}].whenMissing`;
       if (fallback !== undefined)
@@ -145,12 +156,36 @@ function checkComputations(
   }
 }
 
+/** A stage can only be asked of a measure that is recorded at it, or the input would never be known. */
+function checkStage(
+  place: { readonly file: string; readonly path: string; readonly input: ComputationFile['inputs'][number] },
+  parsed: ParsedPack,
+  report: Report,
+): void {
+  const { fact, stage } = place.input;
+  if (stage === undefined) return;
+  const measure = parsed.facts.find(({ value }) => value.id === fact)?.value;
+  if (measure?.kind !== 'measure' || !measure.stages.includes(stage))
+    report(place.file, place.path, `a stage of ${fact}`, stage);
+}
+
+/** Methods are named as the qualifier of that name has them. */
+function checkMethods(parsed: ParsedPack, report: Report): void {
+  const about = parsed.about?.value;
+  const methods = about?.qualifiers['method'];
+  for (const method of about?.methodsShowingSign ?? []) {
+    if (!Array.isArray(methods) || !methods.includes(method))
+      report('rulebook.json', 'methodsShowingSign', 'a method of qualifiers', method);
+  }
+}
+
 function checkOperations(parsed: ParsedPack, report: Report): void {
   const sets = new Set(parsed.valueSets.map(({ value }) => baseId(value.id)));
   const about = parsed.about?.value;
   for (const [member, map] of Object.entries({
     operations: about?.operations,
     appointmentOperations: about?.appointmentOperations,
+    historyOperations: about?.historyOperations,
   })) {
     for (const id of Object.keys(map ?? {}))
       if (!sets.has(id)) report('rulebook.json', member, 'a file in value-sets/', id);

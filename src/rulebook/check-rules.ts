@@ -84,6 +84,8 @@ function checkCompute(place: ComputePlace, names: Names, report: Report): void {
     } else if ('computed' in source) {
       if (!place.earlier.has(source.computed))
         report(file, `${path}.with.${fact}`, 'a number computed before', source.computed);
+    } else if ('fact' in source) {
+      checkStandIn({ file, path: `${path}.with.${fact}`, input: fact, fact: source.fact }, names, report);
     } else {
       checkNumber(
         { file, path: `${path}.with.${fact}`, id: source.parameter, unit: names.facts.get(fact)?.unit },
@@ -101,6 +103,26 @@ function checkCompute(place: ComputePlace, names: Names, report: Report): void {
     );
   }
   if ('matching' in compute) checkMatching(place, compute.matching, names, report);
+}
+
+/** Another fact may stand in for an input when it is defined and a number in the same unit. */
+function checkStandIn(
+  place: { readonly file: string; readonly path: string; readonly input: string; readonly fact: string },
+  names: Names,
+  report: Report,
+): void {
+  const unit = names.facts.get(place.input)?.unit;
+  const other = names.facts.get(place.fact);
+  if (!other) report(place.file, place.path, 'a fact that is defined', place.fact);
+  else if (place.fact === place.input)
+    report(place.file, place.path, 'another fact than the input itself', place.fact);
+  else if (other.unit === undefined || other.unit !== unit)
+    report(
+      place.file,
+      place.path,
+      `a fact in ${unit ?? 'no unit'}`,
+      `${place.fact} in ${other.unit ?? 'no unit'}`,
+    );
 }
 
 function checkMatching(

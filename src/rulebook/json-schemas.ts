@@ -22,6 +22,7 @@ const SCHEMAS = {
   condition: namedConditionSchema,
   fact: factSchema,
   'laterality-icd-10-cm': icdLateralitySchema,
+  'laterality-icd-10-pcs': icdLateralitySchema,
   'laterality-snomed-ct': snomedLateralitySchema,
   rulebook: rulebookSchema,
   site: siteSchema,

@@ -36,6 +36,7 @@ export interface ParsedPack {
   /** Files that stand where nothing reads them. */
   readonly unread: readonly string[];
   readonly icd: Parsed<z.infer<typeof icdLateralitySchema>> | undefined;
+  readonly pcs: Parsed<z.infer<typeof icdLateralitySchema>> | undefined;
   readonly snomed: Parsed<z.infer<typeof snomedLateralitySchema>> | undefined;
   readonly aliases: Parsed<z.infer<typeof aliasesSchema>> | undefined;
 }
@@ -60,6 +61,7 @@ const FILES: ReadonlySet<string> = new Set([
   'rulebook.json',
   'code-systems/aliases.json',
   'code-systems/laterality-icd-10-cm.json',
+  'code-systems/laterality-icd-10-pcs.json',
   'code-systems/laterality-snomed-ct.json',
   ...CODE_SYSTEMS,
 ]);
@@ -98,6 +100,7 @@ export function parsePack(pack: Pack, issues: RulebookIssue[]): ParsedPack {
     codeSystems: CODE_SYSTEMS.flatMap((path) => file(path, codeSystemSchema) ?? []),
     unread: pack.files.map(({ path }) => path).filter((path) => !isRead(path)),
     icd: file('code-systems/laterality-icd-10-cm.json', icdLateralitySchema),
+    pcs: file('code-systems/laterality-icd-10-pcs.json', icdLateralitySchema),
     snomed: file('code-systems/laterality-snomed-ct.json', snomedLateralitySchema),
     aliases: file('code-systems/aliases.json', aliasesSchema),
   };

@@ -2,7 +2,8 @@ import type { z } from 'zod';
 import type { RulebookIssue } from './pack.js';
 import { CODE_OPERATORS, NUMERIC_OPERATORS } from './schema.js';
 import type { ConditionFile, namedConditionSchema } from './schema.js';
-import type { Condition, Limit, Parameter } from './types.js';
+import type { ComputationFile, Condition, Limit, Parameter } from './types.js';
+import { variantId } from './variants.js';
 
 export interface ConditionScope {
   readonly file: string;
@@ -10,6 +11,7 @@ export interface ConditionScope {
   readonly named: ReadonlyMap<string, z.infer<typeof namedConditionSchema>>;
   /** What a leaf may name, and what it yields. */
   readonly kinds: ReadonlyMap<string, FactKind>;
+  readonly computations: ReadonlyMap<string, ComputationFile>;
   readonly issues: RulebookIssue[];
 }
 
@@ -33,7 +35,7 @@ export function resolveCondition(condition: ConditionFile, path: string, scope: 
   return {
     kind: 'leaf',
     ...name,
-    fact: condition.fact,
+    ...resolveFact(condition, path, scope),
     operator: condition.operator,
     limit: resolveLimit(condition, path, scope),
   };
@@ -59,6 +61,50 @@ function resolveNamed(name: string, path: string, scope: ConditionScope): Condit
 }
 
 type LeafFile = Extract<ConditionFile, { fact: string }>;
+
+/** What a leaf asks about: a fact or computation as it is, or a computation with other facts for some inputs. */
+function resolveFact(
+  leaf: LeafFile,
+  path: string,
+  scope: ConditionScope,
+): Pick<Extract<Condition, { kind: 'leaf' }>, 'fact' | 'variant'> {
+  const { fact, with: replaced } = leaf;
+  if (replaced === undefined) return { fact };
+  checkReplaced(fact, replaced, `${path}.with`, scope);
+  const variant = { computation: fact, with: replaced };
+  return { fact: variantId(variant), variant };
+}
+
+/** Each replaced input is one of that computation, and another number in the same unit stands in for it. */
+function checkReplaced(
+  computation: string,
+  replaced: Readonly<Record<string, string>>,
+  path: string,
+  scope: ConditionScope,
+): void {
+  const file = scope.computations.get(computation);
+  if (!file) {
+    report(scope, path, 'a computation, whose inputs may be replaced', computation);
+    return;
+  }
+  if (Object.keys(replaced).length === 0) report(scope, path, 'at least one replaced input', 'none');
+  for (const [input, fact] of Object.entries(replaced)) {
+    const own = scope.kinds.get(input);
+    const other = scope.computations.has(fact) ? undefined : scope.kinds.get(fact);
+    if (!file.inputs.some((one) => one.fact === input))
+      report(scope, path, `an input of ${computation}`, input);
+    else if (!other) report(scope, `${path}.${input}`, 'a fact that is defined', fact);
+    else if (fact === input) report(scope, `${path}.${input}`, 'another fact than the input itself', fact);
+    else if (other.yields !== 'number') report(scope, `${path}.${input}`, 'a fact that is a number', fact);
+    else if (other.unit !== own?.unit)
+      report(
+        scope,
+        `${path}.${input}`,
+        `a fact in ${own?.unit ?? 'no unit'}`,
+        `${fact} in ${other.unit ?? 'no unit'}`,
+      );
+  }
+}
 
 function resolveLimit(leaf: LeafFile, path: string, scope: ConditionScope): Limit {
   const { value } = leaf;

@@ -90,6 +90,7 @@ function factKind(fact: FactDefinition): FactKind {
       return { yields: 'code', values: fact.values };
     case 'condition':
     case 'finding':
+    case 'history':
     case 'presence':
       return { yields: 'record' };
   }
@@ -103,6 +104,7 @@ export function knowledgeOf(
   lists: ReturnType<typeof codeListsOf>,
   tables: {
     readonly icd: z.infer<typeof icdLateralitySchema>;
+    readonly pcs: z.infer<typeof icdLateralitySchema>;
     readonly snomed: z.infer<typeof snomedLateralitySchema>;
     readonly aliases: z.infer<typeof aliasesSchema>;
   },
@@ -113,12 +115,16 @@ export function knowledgeOf(
   return {
     definitions: facts,
     valueSets: new ValueSetIndex(lists),
-    laterality: lateralityTables(tables.icd.families, tables.snomed),
+    laterality: lateralityTables({ icd: tables.icd.families, pcs: tables.pcs.families }, tables.snomed),
     aliases: new Map(aliases),
     systems: about.systems,
     operations: new Map(Object.entries(about.operations)),
     appointmentOperations: new Map(Object.entries(about.appointmentOperations)),
+    historyOperations: new Map(Object.entries(about.historyOperations)),
     methodOrder: about.methodOrder,
+    methodsShowingSign: new Set(about.methodsShowingSign),
+    remarks: about.remarks,
+    implantedBy: new Set(about.implantedBy),
     qualifiers: new Map(Object.entries(about.qualifiers)),
     measuringErrors: new Map(parsed.facts.flatMap(({ value }) => measuringError(value, parameters))),
   };

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { DATA_FINDING_KINDS, STAGES } from '../facts/definitions.js';
+import { HISTORY_ROLES } from '../facts/knowledge.js';
 
 /** The form of every file under `rules/`. JSON Schema for editors is generated from these definitions. */
 
@@ -65,6 +66,8 @@ export const computationSchema = z.strictObject({
     .array(
       z.strictObject({
         fact: id,
+        /** The stage the value must be of; a value of another stage counts as not known. */
+        stage: z.enum(STAGES).optional(),
         whenMissing: z
           .strictObject({
             default: parameterReference,
@@ -112,6 +115,13 @@ export const factSchema = z.discriminatedUnion('kind', [
     values: z.array(id.or(z.enum(['I', 'II', 'III']))).optional(),
     components: z.array(id),
     repeats: z.boolean(),
+    /** Besides Observation and questionnaire: a request's parameter (`order`), an implant's property (`device`). */
+    carriers: z.array(z.enum(['order', 'device'])),
+    /** Components whose geometry it is: all of them retained, it stays what it was. */
+    partOf: z
+      .array(z.enum(['cup', 'liner', 'head', 'stem']))
+      .min(1)
+      .optional(),
     plausible: parameterReference.optional(),
     conflict: parameterReference.optional(),
     measuringError: z
@@ -127,7 +137,10 @@ export const factSchema = z.discriminatedUnion('kind', [
     kind: z.literal('condition'),
     scope: z.enum(['patient', 'hip']),
     status: z.enum(['current', 'lifetime']),
-    valueSet: id,
+    /** One of the two at least: codes of a Condition, codes of a completed Procedure. */
+    valueSet: id.optional(),
+    procedureValueSet: id.optional(),
+    sitedValueSet: id.optional(),
     unclearValueSet: id.optional(),
     seventhCharacters: z.array(z.string().length(1)).optional(),
   }),
@@ -162,6 +175,12 @@ export const factSchema = z.discriminatedUnion('kind', [
   }),
   z.strictObject({
     ...factBase,
+    kind: z.literal('history'),
+    scope: z.literal('hip'),
+    arthroplasties: z.array(z.enum(['primary', 'revision', 'conversion', 'unspecified'])).min(1),
+  }),
+  z.strictObject({
+    ...factBase,
     kind: z.literal('presence'),
     scope: z.literal('hip'),
     of: z.literal('measures'),
@@ -183,6 +202,8 @@ export const OPERATORS = [...NUMERIC_OPERATORS, ...CODE_OPERATORS, 'recorded'] a
 const leaf = z.strictObject({
   name: id.optional(),
   fact: id,
+  /** For a computation: inputs that other facts stand in for, such as anteversion in another definition. */
+  with: z.record(id, id).optional(),
   operator: z.enum(OPERATORS),
   value: z.union([parameterReference, id, z.boolean(), z.array(id).min(1)]),
 });
@@ -207,7 +228,7 @@ export const conditionSchema: z.ZodType<ConditionFile> = z.lazy(() =>
 
 export const namedConditionSchema = z.strictObject({ id, title: text, why: text, when: conditionSchema });
 
-const input = z.union([parameterReference, z.strictObject({ computed: id })]);
+const input = z.union([parameterReference, z.strictObject({ computed: id }), z.strictObject({ fact: id })]);
 
 /** Numbers a message shows beside the facts: a computation again with other inputs, a slope, a matching head. */
 export const computeSchema = z.union([
@@ -242,6 +263,8 @@ export const findingSchema = z.strictObject({
   /** Name of the node of `when` that must be true; without it the finding fits always. */
   node: id.optional(),
   entries: z.array(z.enum(ENTRIES)).optional(),
+  /** The construct it speaks of; either when left out. */
+  construct: z.enum(['planned', 'in-place']).optional(),
   /** It fits only where one of these is recorded and that one is not known. */
   given: z.strictObject({ recorded: z.array(id).min(1), unknown: id }).optional(),
   /** Ordered from the fullest to the plainest: the first whose every placeholder is known is used. */
@@ -292,7 +315,39 @@ export const ruleSchema = z.strictObject({
   basis: z.literal('common practice, no source').optional(),
 });
 
+const answerSchema = z.strictObject({
+  kept: text,
+  review: text,
+  /** Codes of the override-reason code system, at most six. */
+  reasons: z
+    .array(z.strictObject({ code: id, display: text }))
+    .min(1)
+    .max(6),
+});
+
+const operationKind = z.enum(['primary', 'revision', 'conversion', 'unspecified', 'other-hip', 'implant']);
+
 const serviceSchema = z.strictObject({ title: text, description: text, usageRequirements: text });
+
+const remarksSchema = z.strictObject({
+  preliminary: text,
+  planSentAsFinal: text,
+  patientFromQuery: text,
+  sideInferred: text,
+  retained: text,
+  angleDefinitionNotStated: text,
+  signNotConfirmed: text,
+  takenAsAnteverted: text,
+  referencePlaneNotStated: text,
+  singleArticulationAssumed: text,
+  versionReferenceNotStated: text,
+  changeReadFromSpinopelvicTilt: text,
+  changeReadFromAppTilt: text,
+  pelvicAnglesDiffer: text,
+  diagnosisNotConfirmed: text,
+  sideNotStated: text,
+  unconfirmed: text,
+});
 
 export const rulebookSchema = z.strictObject({
   id: z.literal('kotyle'),
@@ -307,6 +362,21 @@ export const rulebookSchema = z.strictObject({
   sets: z.record(z.string(), text),
   /** What a reader calls a coded value. */
   terms: z.record(z.string(), text),
+  /** Facts that say that a replaced hip has come out. */
+  dislocationFacts: z.array(id).min(1),
+  /** Words of the card that tells what the ceiling left out. */
+  moreAdvisories: z.strictObject({ summary: text, found: text, checks: z.array(text).min(1), sure: text }),
+  /** Most advisories one answer shows, critical ones apart. */
+  ceilings: z.strictObject({
+    'appointment-book': z.number().int().min(1),
+    'order-select': z.number().int().min(1),
+    'order-sign': z.number().int().min(1),
+    'patient-view': z.number().int().min(1),
+  }),
+  /** What a reader may answer: two suggestions without actions, and reasons for passing a card over. */
+  answers: z.strictObject({ planning: answerSchema, check: answerSchema }),
+  /** What a reader is told about a value that carries a doubt. */
+  remarks: remarksSchema,
   dataGap: z.strictObject({
     summary: text,
     found: text,
@@ -315,19 +385,28 @@ export const rulebookSchema = z.strictObject({
     broken: text,
     undecided: text,
   }),
-  services: z.strictObject({ booking: serviceSchema, order: serviceSchema }),
+  services: z.strictObject({ booking: serviceSchema, order: serviceSchema, chart: serviceSchema }),
   /** What a reader is told of a site's maps and defaults. */
   site: z.strictObject({
     remarks: z.strictObject({ qualifiers: z.record(id, text), overruled: text, default: text }),
   }),
-  systems: z.strictObject({ measure: z.url(), measureValue: z.url(), stage: z.url(), group: text }),
+  systems: z.strictObject({
+    overrideReason: z.url(),
+    measure: z.url(),
+    measureValue: z.url(),
+    stage: z.url(),
+    group: text,
+  }),
+  /** Facts that only a replaced hip can have. */
+  implantedBy: z.array(id),
   methodOrder: z.array(id).min(1),
+  /** Methods that show which way a cup faces. */
+  methodsShowingSign: z.array(id).min(1),
   qualifiers: z.record(id, z.union([z.literal('boolean'), z.array(id).min(1)])),
-  operations: z.record(id, z.enum(['primary', 'revision', 'conversion', 'unspecified', 'other-hip'])),
-  appointmentOperations: z.record(
-    id,
-    z.enum(['primary', 'revision', 'conversion', 'unspecified', 'other-hip']),
-  ),
+  operations: z.record(id, operationKind),
+  appointmentOperations: z.record(id, operationKind),
+  /** What a value set means in the history of operations, beside the kind of operation above. */
+  historyOperations: z.record(id, z.enum(HISTORY_ROLES)),
   changes: z.array(z.strictObject({ version: text, date, says: text })).min(1),
 });
 

@@ -3,6 +3,7 @@ import type { MeasureDefinition } from '../facts/definitions.js';
 import type { Fact, FactValue } from '../facts/fact.js';
 import { NO_PROVENANCE } from '../facts/fact.js';
 import { isMeasure } from '../facts/map-kinds.js';
+import type { SiteDefault } from '../facts/site-defaults.js';
 import type { Report } from './check-rules.js';
 import type { Parsed } from './parse.js';
 import type { SiteFile } from './site-schema.js';
@@ -15,16 +16,17 @@ export function readDefaults(
   { file, value }: Parsed<SiteFile>,
   rulebook: Rulebook,
   report: Report,
-): readonly Fact[] {
+): readonly SiteDefault[] {
   const planned = rulebook.facts.filter(isMeasure).filter(({ stages }) => stages.includes('planned'));
-  return Object.entries(value.defaults ?? {}).flatMap(([id, given]): readonly Fact[] => {
+  return Object.entries(value.defaults ?? {}).flatMap(([id, given]): readonly SiteDefault[] => {
     const definition = planned.find((measure) => measure.id === id);
     if (!definition) {
       report(file, `defaults.${id}`, 'a measure that is planned', id);
       return [];
     }
     const read = valueOf(definition, given);
-    if (typeof read !== 'string') return [defaultFact(definition, read, given, rulebook)];
+    if (typeof read !== 'string')
+      return [{ fact: defaultFact(definition, read, given, rulebook), partOf: definition.partOf ?? [] }];
     report(file, `defaults.${id}`, read, String(given));
     return [];
   });

@@ -1,7 +1,7 @@
 import { contentHash } from '../base/hash.js';
 import { compareText, sortedUnique } from '../base/order.js';
-import type { Fact } from '../facts/fact.js';
 import { isMeasure } from '../facts/map-kinds.js';
+import type { SiteDefault } from '../facts/site-defaults.js';
 import type { SiteMaps } from '../facts/site-map-index.js';
 import type { Report } from './check-rules.js';
 import { readConceptMaps } from './concept-maps.js';
@@ -26,7 +26,7 @@ export interface Site {
   readonly ceiling: ReadonlyMap<string, number>;
   readonly sources: { readonly absent: readonly string[]; readonly recorded: readonly string[] };
   /** Planned facts for what this site usually does, each marked as assumed. */
-  readonly defaults: readonly Fact[];
+  readonly defaults: readonly SiteDefault[];
   /** Roles that may see a service's cards, by service; everybody where none is listed. */
   readonly audience: ReadonlyMap<string, readonly string[]>;
 }

@@ -30,6 +30,12 @@ export interface Limit {
   readonly unit?: string;
 }
 
+/** A computation in which other facts stand in for some inputs: input id → fact id. */
+export interface Variant {
+  readonly computation: string;
+  readonly with: Readonly<Record<string, string>>;
+}
+
 /** A condition with its parameters and named conditions put in; the names stay for the explanation. */
 export type Condition =
   | { readonly kind: 'all' | 'any'; readonly name?: string; readonly children: readonly Condition[] }
@@ -37,7 +43,9 @@ export type Condition =
   | {
       readonly kind: 'leaf';
       readonly name?: string;
+      /** A fact, a computation, or the id of a computation's variant. */
       readonly fact: string;
+      readonly variant?: Variant;
       readonly operator: Operator;
       readonly limit: Limit;
     };

@@ -1,11 +1,14 @@
-import { prefetchTemplates, SERVICES } from '../advice/index.js';
+import { prefetchTemplates, publishedServices } from '../advice/index.js';
 import type { Rulebook } from '../rulebook/types.js';
 
 /** The discovery document: the same bytes for the same rulebook. */
-export function discovery(rulebook: Rulebook): {
+export function discovery(
+  rulebook: Rulebook,
+  distinctIds: boolean,
+): {
   readonly services: readonly Readonly<Record<string, unknown>>[];
 } {
-  const services = SERVICES.map((service) => {
+  const services = publishedServices(distinctIds).map((service) => {
     const { title, description, usageRequirements } = rulebook.about.services[service.about];
     return {
       hook: service.hook,

@@ -1,5 +1,5 @@
 import type { Request, Response } from 'express';
-import { advise, SERVICES } from '../advice/index.js';
+import { advise, publishedServices } from '../advice/index.js';
 import type { Advice, AdviceInput } from '../advice/index.js';
 import { issue } from '../base/result.js';
 import type { ServiceParts } from './app.js';
@@ -12,7 +12,8 @@ export function answerCall(parts: ServiceParts) {
   return async (request: Request, response: Response): Promise<void> => {
     const started = performance.now();
     const id = String(request.params['id']);
-    const service = SERVICES.find((candidate) => candidate.id === id);
+    const services = publishedServices(parts.config.distinctIds).filter((candidate) => candidate.id === id);
+    const service = services.find(({ hook }) => hook === hookOf(request.body)) ?? services[0];
     if (!service) {
       answerProblem(response, [
         issue('unknown-service', '', 'expected an id of the discovery document, found another'),
@@ -41,6 +42,11 @@ export function answerCall(parts: ServiceParts) {
       started,
     );
   };
+}
+
+/** One id may stand for several hooks: the call says which it is. */
+function hookOf(body: unknown): unknown {
+  return typeof body === 'object' && body !== null && 'hook' in body ? body.hook : undefined;
 }
 
 function adviceInput(call: HookRequest, service: AdviceInput['service'], parts: ServiceParts): AdviceInput {

@@ -29,7 +29,9 @@ const common = { userId: z.string(), patientId: z.string(), encounterId: z.strin
 
 const CONTEXTS = {
   'appointment-book': z.looseObject({ ...common, appointments: bundle }),
+  'order-select': z.looseObject({ ...common, selections: z.array(z.string()), draftOrders: bundle }),
   'order-sign': z.looseObject({ ...common, draftOrders: bundle }),
+  'patient-view': z.looseObject(common),
 } as const satisfies Record<Hook, z.ZodType>;
 
 const authorization = z.looseObject({
@@ -115,7 +117,11 @@ function readIdentifiers(
 }
 
 /** What was expected and what kind of thing was found; never the value, which may be a patient's. */
-function toIssue(fault: z.core.$ZodIssue, root: unknown, base: readonly PropertyKey[]): readonly Issue[] {
+export function toIssue(
+  fault: z.core.$ZodIssue,
+  root: unknown,
+  base: readonly PropertyKey[],
+): readonly Issue[] {
   const path = [...base, ...fault.path].map(String).join('.');
   const found = kindAt(root, fault.path);
   const expected =

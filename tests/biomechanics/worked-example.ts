@@ -15,12 +15,19 @@ const record = z.object({
   expected: z.unknown(),
   citation,
   verified: z.enum(['full text', 'abstract', 'secondary source', 'from memory, unverified']),
-  notes: z.unknown(),
+  notes: z.unknown().optional(),
 });
 
 type WorkedExampleRecord = z.infer<typeof record>;
 
-type File = 'cup-orientation' | 'head-neck' | 'jump-distance' | 'range-of-motion';
+type File =
+  | 'combined-anteversion'
+  | 'cup-orientation'
+  | 'head-neck'
+  | 'jump-distance'
+  | 'pelvic-tilt'
+  | 'range-of-motion'
+  | 'spinopelvic';
 
 /** What a test needs from a record, checked on reading so that a renamed field fails instead of passing by absence. */
 interface Shapes<I extends z.ZodType, E extends z.ZodType, N extends z.ZodType> {

@@ -33,8 +33,11 @@ describe('the call a record system would make for a test patient', () => {
       for (const [service, call] of calls) {
         // R2 to R4, section 4 of the conformance list.
         expect(checkRequest(call)).toEqual([]);
-        // P12: only the keys asked for.
-        expect(Object.keys(call.prefetch)).toEqual(Object.keys(prefetchTemplates(service, rulebook)));
+        // P12: only the keys asked for; a token that can't be resolved (no role, no encounter) leaves its key out.
+        const keys = Object.keys(prefetchTemplates(service, rulebook));
+        const unresolved = keys.filter((key) => !(key in call.prefetch));
+        expect(Object.keys(call.prefetch)).toEqual(keys.filter((key) => !unresolved.includes(key)));
+        expect(['user', 'encounter']).toEqual(expect.arrayContaining(unresolved));
       }
     });
 
@@ -58,7 +61,8 @@ describe('the call a record system would make for a test patient', () => {
       for (const [service, call] of callsOf(bundle)) {
         for (const [key, template] of Object.entries(prefetchTemplates(service, rulebook))) {
           const type = template.split(/[/?]/)[0];
-          const found = call.prefetch[key] as JsonObject;
+          const found = call.prefetch[key] as JsonObject | undefined;
+          if (!found) continue;
           const types =
             found['resourceType'] === 'Bundle'
               ? entriesOf(found).map(({ resource }) => resource['resourceType'])
@@ -85,11 +89,13 @@ describe('the call a record system would make for a test patient', () => {
     expect(entriesOf(call?.prefetch['serviceRequests']).map(({ resource }) => resource)).toEqual([signed]);
   });
 
-  it('is none for a patient with nothing to book or sign, or for a Bundle without a patient', () => {
+  it('is none for a patient with nothing to book, choose or sign, or for a Bundle without a patient', () => {
     const patient = { resource: { resourceType: 'Patient', id: 'p' } };
     const order = { resource: { resourceType: 'ServiceRequest', status: 'draft' } };
     for (const service of SERVICES) {
-      expect(patientCall({ entry: [patient] }, service, rulebook, HOOK_INSTANCE)).toBeUndefined();
+      // A chart is opened for any patient.
+      const opened = patientCall({ entry: [patient] }, service, rulebook, HOOK_INSTANCE);
+      expect(opened === undefined).toBe(service.hook !== 'patient-view');
       expect(patientCall({ entry: [order] }, service, rulebook, HOOK_INSTANCE)).toBeUndefined();
       expect(patientCall({}, service, rulebook, HOOK_INSTANCE)).toBeUndefined();
     }

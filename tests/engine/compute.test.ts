@@ -199,6 +199,16 @@ describe('an interval as input', () => {
     'neck-diameter': [8, 20],
     'cup-inclination': [5, 90],
     'head-center-offset': [-5, 5],
+    'cup-anteversion': [-40, 75],
+    'stem-anteversion-condylar': [-40, 80],
+    'sacral-slope-change': [-120, 120],
+    'pelvic-incidence': [20, 110],
+    'lumbar-lordosis-standing': [-40, 110],
+    'leg-length-discrepancy': [-120, 120],
+    'leg-length-change': [-80, 80],
+    'global-offset-difference': [-60, 60],
+    'femoral-offset-change': [-40, 40],
+    'hip-center-medialization': [-40, 40],
   };
   const monotone = [...shipped.computations.values()].filter((file) => file.monotone);
 
@@ -246,10 +256,12 @@ describe('an interval as input', () => {
               const [low, high] = [min + Math.min(a, b) * (max - min), min + Math.max(a, b) * (max - min)];
               return { low, high, inside: low + t * (high - low) };
             });
-            const box = scope(
-              ...spans.map(({ low, high }, index) => number(inputs[index] ?? '', [low, high])),
-            );
-            const point = scope(...spans.map(({ inside }, index) => number(inputs[index] ?? '', inside)));
+            const input = (index: number, value: number | Span): Fact => {
+              const stage = file.inputs[index]?.stage;
+              return number(inputs[index] ?? '', value, stage === undefined ? {} : { stage });
+            };
+            const box = scope(...spans.map(({ low, high }, index) => input(index, [low, high])));
+            const point = scope(...spans.map(({ inside }, index) => input(index, inside)));
             const bounds = intervalOf(at(box).fact);
             const value = at(point).shown;
             expect(bounds, JSON.stringify(spans)).toBeDefined();

@@ -4,6 +4,7 @@ import { deriveFacts } from '../../src/engine/derive.js';
 import type { ConstructKind } from '../../src/facts/definitions.js';
 import type { Fact } from '../../src/facts/fact.js';
 import { intervalOf } from '../facts/records.js';
+import { shipped } from '../rulebook/shipped.js';
 import { code, factMap, number, unknown } from './facts.js';
 
 type Definition = 'radiographic' | 'operative' | 'anatomic';
@@ -65,7 +66,7 @@ function facts({
 }
 
 function derived(id: string, cup: Cup, construct: ConstructKind = 'planned'): Fact {
-  const found = deriveFacts(facts(cup), construct).get(id);
+  const found = deriveFacts(facts(cup), construct, shipped.knowledge).get(id);
   if (!found) throw new Error(`no ${id}`);
   return found;
 }
@@ -219,7 +220,7 @@ describe('a cup angle', () => {
         { inclination: [-20, 40] as Span, anteversion: 15 },
       ])
         expect(
-          () => deriveFacts(facts({ ...cup, definition }), 'planned'),
+          () => deriveFacts(facts({ ...cup, definition }), 'planned', shipped.knowledge),
           JSON.stringify(cup),
         ).not.toThrow();
     }
@@ -293,7 +294,7 @@ describe('the sign of anteversion', () => {
 // Truth: clinical decisions §4: head-diameter = inner head, mobile-liner-diameter = effective head.
 describe('the head that really bears', () => {
   const bearing = (...list: readonly Fact[]): ReadonlyMap<string, Fact> =>
-    deriveFacts(factMap(...list), 'planned');
+    deriveFacts(factMap(...list), 'planned', shipped.knowledge);
   const inner = number('head-diameter', 28, { unit: 'mm' });
   const mobile = number('mobile-liner-diameter', 42, { unit: 'mm' });
 

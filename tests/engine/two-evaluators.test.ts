@@ -8,7 +8,8 @@ import type { Condition, Operator, Rule } from '../../src/rulebook/types.js';
 import { shipped } from '../rulebook/shipped.js';
 import { absent, all, any, code, factMap, flag, has, leaf, not, number, recorded, unknown } from './facts.js';
 
-const NUMBERS = ['n1', 'n2', 'n3'] as const;
+/** The last is the id of a computation's variant. */
+const NUMBERS = ['n1', 'n2', 'n3[a=b]'] as const;
 const RECORDS = ['r1', 'r2', 'r3'] as const;
 const CODES = ['c1', 'c2'] as const;
 const VALUES = ['x', 'y', 'z'] as const;

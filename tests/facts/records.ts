@@ -145,12 +145,26 @@ export interface Case {
 
 const KEYS = ['patient', 'conditions', 'procedures', 'measures', 'observations', 'serviceRequests'] as const;
 
+/** A replacement of each hip, done long ago: what makes the chart look at the construct in place. */
+function replacedHips(): readonly JsonObject[] {
+  return ['287679003', '287579007'].map((site) => ({
+    resourceType: 'Procedure',
+    id: `replaced-${site}`,
+    status: 'completed',
+    subject: { reference: 'Patient/p' },
+    code: { coding: [{ system: 'http://snomed.info/sct', code: '52734007' }] },
+    bodySite: [{ coding: [{ system: 'http://snomed.info/sct', code: site }] }],
+    performedDateTime: '2011-03-01',
+  }));
+}
+
 export function read(given: Case): PatientRecord {
-  const { hook = 'order-sign', construct = 'planned' } = given;
+  const inPlace = given.construct === 'in-place';
+  const hook = inPlace ? 'patient-view' : (given.hook ?? 'order-sign');
   const prefetch: Record<string, unknown> = {
     patient: { resourceType: 'Patient', id: 'p' },
     conditions: searchset(...(given.conditions ?? [])),
-    procedures: searchset(),
+    procedures: searchset(...(inPlace ? replacedHips() : [])),
     measures: searchset(...(given.measures ?? [])),
     observations: searchset(),
     serviceRequests: searchset(),
@@ -172,7 +186,6 @@ export function read(given: Case): PatientRecord {
     },
     now: NOW,
     knowledge: shipped.knowledge,
-    constructs: [construct],
   });
 }
 

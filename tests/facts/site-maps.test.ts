@@ -6,6 +6,7 @@ import { evaluate } from '../../src/engine/evaluate.js';
 import { jsonRulesDecide } from '../../src/engine/json-rules-decide.js';
 import type { Fact } from '../../src/facts/fact.js';
 import { applyDefaults } from '../../src/facts/site-defaults.js';
+import type { SiteDefault } from '../../src/facts/site-defaults.js';
 import type { SiteMaps } from '../../src/facts/site-map-index.js';
 import { translate } from '../../src/facts/site-maps.js';
 import type { Translated } from '../../src/facts/site-translation.js';
@@ -520,6 +521,25 @@ describe('what a map or a default supplied', () => {
     }
     const before = facts({ construct: 'in-place' });
     expect(applyDefaults(before, northCampus.defaults, 'in-place')).toBe(before);
+  });
+
+  it('a default is nothing to a component that the plan leaves in place', () => {
+    // Truth: clinical decisions §2: what is not exchanged comes from the construct in place.
+    const head: SiteDefault = {
+      fact: { ...fact('surgical-approach', {}), id: 'head-diameter' },
+      partOf: ['head'],
+    };
+    const retained = (...parts: readonly string[]): ReadonlyMap<string, Fact> =>
+      facts({ measures: parts.map((part) => measure('component-retained', coded(part), { id: part })) });
+    for (const [parts, stays] of [
+      [['head'], true],
+      [['cup', 'head'], true],
+      [['cup'], false],
+      [[], false],
+    ] as const) {
+      const before = retained(...parts);
+      expect(applyDefaults(before, [head], 'planned') === before, parts.join()).toBe(stays);
+    }
   });
 });
 

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { COMPUTATIONS } from '../../src/engine/computations.js';
 import { newAdvisor } from '../../src/advice/index.js';
+import { shorten } from '../../src/render/card-types.js';
 import type { Card } from '../../src/render/card-types.js';
 import { sortCards } from '../../src/render/card.js';
 import { cardText } from '../../src/render/text.js';
@@ -104,18 +105,14 @@ describe('the cards looked at here', () => {
 
 // Truth: clinical decisions §3, the card, read in ten seconds; CDS Hooks 2.0 for what a card must have.
 describe('a card', () => {
-  it.each(cards)(
-    'of %s has a summary of at most 110 characters, hip and construct first, and says when it is cut',
-    (_name, card) => {
-      expect(card.summary.length).toBeLessThanOrEqual(110);
-      expect(card.summary).toMatch(
-        /^(Left hip|Right hip|Hip, side not stated|This patient|Planned hip operation)(, planned)?: ./,
-      );
-      expect(card.summary).not.toMatch(/[{}]|undefined|NaN/);
-      expect(card.summary).not.toMatch(/\n/);
-      if (card.summary.length === 110) expect(card.summary).toMatch(/…$/);
-    },
-  );
+  it.each(cards)('of %s has a summary of at most 110 characters, hip and construct first', (_name, card) => {
+    expect(card.summary.length).toBeLessThanOrEqual(110);
+    expect(card.summary).toMatch(
+      /^(Left hip|Right hip|Both hips|Hip, side not stated|This patient|Planned hip operation)(, planned|, in-place)?: ./,
+    );
+    expect(card.summary).not.toMatch(/[{}]|undefined|NaN/);
+    expect(card.summary).not.toMatch(/\n/);
+  });
 
   it.each(cards)('of %s says all of it in five lines of at most 90 words', (_name, card) => {
     const lines = fiveLines(card);
@@ -148,12 +145,28 @@ describe('a card', () => {
     },
   );
 
-  it.each(cards)('of %s places no order: it carries no suggestion and no link', (_name, card) => {
-    // Truth: the project's design, safety: no card places or changes an order by itself.
-    expect(card).not.toHaveProperty('suggestions');
-    expect(card).not.toHaveProperty('systemActions');
-    expect(card).not.toHaveProperty('links');
-  });
+  it.each(cards)(
+    'of %s places no order: its two suggestions do nothing, and it has no link',
+    (_name, card) => {
+      // Truth: the project's design, safety: no card places or changes an order by itself; integration decisions §3:
+      // two suggestions without actions, at most six override reasons. C11, C16 of the conformance list.
+      expect(card.suggestions.map((suggestion) => Object.keys(suggestion).sort())).toEqual([
+        ['label', 'uuid'],
+        ['label', 'uuid'],
+      ]);
+      const planning = /^\*\*Options\*\*/m.test(card.detail);
+      expect(card.suggestions.map(({ label }) => label)).toEqual(
+        planning ? ['seen, plan kept', 'seen, plan under review'] : ['seen, checked', 'seen, being checked'],
+      );
+      expect(card.selectionBehavior).toBe('at-most-one');
+      expect(card.overrideReasons.length).toBeGreaterThan(0);
+      expect(card.overrideReasons.length).toBeLessThanOrEqual(6);
+      for (const reason of card.overrideReasons)
+        expect(Object.keys(reason).sort()).toEqual(['code', 'display', 'system']);
+      expect(card).not.toHaveProperty('systemActions');
+      expect(card).not.toHaveProperty('links');
+    },
+  );
 
   it.each(cards)('of %s omits empty members of its extension', (_name, card) => {
     // Truth: integration decisions §3: empty members are omitted, never [].
@@ -422,6 +435,15 @@ describe('text from outside', () => {
       expect(shown.filter((one) => /https?:\/\/evil|www\.evil/.test(one))).toEqual([]);
     },
   );
+
+  it('says when it is cut, and is not cut when it just fits', () => {
+    // Truth: closed form at 109, 110 and 111 characters; cut at a blank, with an ellipsis.
+    const words = (length: number): string => 'seven c '.repeat(20).slice(0, length - 1) + 'x';
+    expect(shorten(words(109))).toBe(words(109));
+    expect(shorten(words(110))).toBe(words(110));
+    expect(shorten(words(111))).toMatch(/^(?:seven c ?)+(?:seven)?…$/);
+    expect(shorten(words(111)).length).toBeLessThanOrEqual(110);
+  });
 
   it('is cut short before it fills a card', async () => {
     // Truth: closed form; 110 characters for a summary, and no word of it longer than the program's own cut.

@@ -193,7 +193,7 @@ describe('a planted fault is reported with file, path, expected and found:', () 
       {
         file: RETROVERSION,
         path: 'when.value',
-        expected: 'one of primary, revision, conversion, unspecified, other-hip',
+        expected: 'one of primary, revision, conversion, unspecified, other-hip, implanted',
         found: 'tertiary',
       },
     ],
@@ -547,6 +547,111 @@ describe('a planted fault is reported with file, path, expected and found:', () 
     ['an effect', NEUROLOGICAL, 'effects.0.says', 'OR {dementia.hr}'],
   ])('a placeholder that nothing can fill, in %s', (_where, file, pointer, value) => {
     expect(issuesAfter(file, pointer, value)).toMatchObject([{ file }]);
+  });
+
+  it.each<[string, string, Readonly<Record<string, string>>, string, string]>([
+    [
+      'an input it has not',
+      'combined-anteversion',
+      { 'cup-inclination': 'cup-anteversion' },
+      '',
+      'an input of combined-anteversion',
+    ],
+    [
+      'a fact nobody defines',
+      'combined-anteversion',
+      { 'cup-anteversion': 'cup-colour' },
+      '.cup-anteversion',
+      'a fact that is defined',
+    ],
+    [
+      'a computation',
+      'combined-anteversion',
+      { 'cup-anteversion': 'oscillation-angle' },
+      '.cup-anteversion',
+      'a fact that is defined',
+    ],
+    [
+      'the input itself',
+      'combined-anteversion',
+      { 'cup-anteversion': 'cup-anteversion' },
+      '.cup-anteversion',
+      'another fact than the input itself',
+    ],
+    [
+      'a code',
+      'combined-anteversion',
+      { 'cup-anteversion': 'liner-type' },
+      '.cup-anteversion',
+      'a fact that is a number',
+    ],
+    [
+      'a fact in another unit',
+      'combined-anteversion',
+      { 'cup-anteversion': 'head-diameter' },
+      '.cup-anteversion',
+      'a fact in deg',
+    ],
+    ['nothing at all', 'combined-anteversion', {}, '', 'at least one replaced input'],
+    [
+      'an input of a fact, which has none',
+      'cup-inclination',
+      { 'cup-anteversion': 'cup-anteversion-operative' },
+      '',
+      'a computation, whose inputs may be replaced',
+    ],
+  ])('a condition that replaces %s', (_fault, fact, replaced, path, expected) => {
+    const found = when({
+      fact,
+      with: replaced,
+      operator: 'above',
+      value: parameter('cup-retroversion-limit'),
+    });
+    expect(found).toContainEqual(
+      expect.objectContaining({ file: RETROVERSION, path: `when.with${path}`, expected }),
+    );
+  });
+
+  it.each<[string, unknown, string]>([
+    ['a fact nobody defines', { fact: 'cup-colour' }, 'a fact that is defined'],
+    ['the input itself', { fact: 'cup-inclination' }, 'another fact than the input itself'],
+    ['a fact in another unit', { fact: 'neck-diameter' }, 'a fact in deg'],
+    ['a fact without a unit', { fact: 'liner-type' }, 'a fact in deg'],
+  ])('a computed number in which %s stands in for an input', (_fault, source, expected) => {
+    const path = 'compute.jump-at-center.with.cup-inclination';
+    expect(issuesAfter(INCLINATION, path, source)).toMatchObject([{ file: INCLINATION, path, expected }]);
+  });
+
+  it('a stage that the input is never recorded at, or that it has not at all', () => {
+    const path = 'computations/projected-leg-length-discrepancy.json';
+    expect(issuesAfter(path, 'inputs.0.stage', 'planned')).toEqual([
+      {
+        file: path,
+        path: 'inputs[0].stage',
+        expected: 'a stage of leg-length-discrepancy',
+        found: 'planned',
+      },
+    ]);
+    const derived = 'computations/spinopelvic-mobility.json';
+    expect(issuesAfter(derived, 'inputs.0.stage', 'native')).toMatchObject([{ file: derived }]);
+  });
+
+  it('a method said to show the sign of a cup that is no method', () => {
+    expect(issuesAfter('rulebook.json', 'methodsShowingSign', ['ct', 'guess'])).toEqual([
+      {
+        file: 'rulebook.json',
+        path: 'methodsShowingSign',
+        expected: 'a method of qualifiers',
+        found: 'guess',
+      },
+    ]);
+  });
+
+  it('a remark without words', () => {
+    for (const words of [undefined, ''])
+      expect(issuesAfter('rulebook.json', 'remarks.signNotConfirmed', words)).toMatchObject([
+        { file: 'rulebook.json', path: 'remarks.signNotConfirmed' },
+      ]);
   });
 
   it('a finding for a part of the condition that has no such name', () => {

@@ -30,7 +30,50 @@ async function discover(): Promise<{
 /** Context fields of each hook that may stand in a token (hook library; conformance list, section 4). */
 const TOKENS: Readonly<Record<string, readonly string[]>> = {
   'appointment-book': ['userId', 'patientId', 'encounterId'],
+  'order-select': ['userId', 'patientId', 'encounterId'],
   'order-sign': ['userId', 'patientId', 'encounterId'],
+  'patient-view': ['userId', 'patientId', 'encounterId'],
+};
+
+/** Tokens for the user, by what the user is (section "Prefetch tokens" of the specification). */
+const USER_TOKENS: readonly string[] = [
+  'userPractitionerId',
+  'userPractitionerRoleId',
+  'userPatientId',
+  'userRelatedPersonId',
+];
+
+const GROUP = 'https://kotyle.example/fhir/CodeSystem/measure-group|hip-stability';
+const PLAN = 'https://kotyle.example/fhir/Questionnaire/hip-plan';
+
+/** The table of the integration decisions, section 2, typed again; `observations` is checked apart. */
+const TEMPLATES: Readonly<Record<string, string>> = {
+  patient: 'Patient/{{context.patientId}}',
+  user: 'PractitionerRole/{{userPractitionerRoleId}}',
+  encounter: 'Encounter/{{context.encounterId}}',
+  conditions: 'Condition?patient={{context.patientId}}',
+  procedures: 'Procedure?patient={{context.patientId}}',
+  measures: `Observation?patient={{context.patientId}}&category=${GROUP}`,
+  devices: 'Device?patient={{context.patientId}}',
+  deviceUses: 'DeviceUseStatement?patient={{context.patientId}}',
+  serviceRequests: 'ServiceRequest?patient={{context.patientId}}&status=draft,active,on-hold',
+  deviceRequests: 'DeviceRequest?patient={{context.patientId}}&status=draft,active,on-hold',
+  questionnaireResponses: `QuestionnaireResponse?patient={{context.patientId}}&questionnaire=${PLAN}`,
+  appointments: 'Appointment?patient={{context.patientId}}&status=proposed,pending,booked',
+};
+
+const words = (text: string): readonly string[] => text.split(' ');
+
+/** Which entry publishes which keys: the same section, the paragraph below the table. */
+const PUBLISHED: Readonly<Record<string, readonly string[]>> = {
+  'appointment-book': words('patient user encounter conditions procedures serviceRequests devices measures'),
+  'order-select': words(
+    'patient encounter conditions procedures serviceRequests devices measures questionnaireResponses',
+  ),
+  'order-sign': words(
+    'patient user encounter conditions procedures measures observations devices deviceUses serviceRequests deviceRequests questionnaireResponses',
+  ),
+  'patient-view': words('patient user encounter conditions procedures serviceRequests devices appointments'),
 };
 
 const parameters = (readJson('fhir/r4/search-parameters.json') as Bundle<SearchParameter>).entry ?? [];
@@ -81,12 +124,15 @@ describe('the discovery document', () => {
     }
   });
 
-  it('offers booking and order under stable ids that fit into a URL', async () => {
+  it('offers booking, order and chart under stable ids that fit into a URL', async () => {
     const { services } = await discover();
     // D13; the ids and hooks are those of the integration decisions, section 3.
     expect(services.map(({ id, hook }) => `${hook} ${id}`)).toEqual([
       'appointment-book hip-stability-booking',
+      // D10: one id on two hooks, so that later cards replace earlier ones.
+      'order-select hip-stability-order',
       'order-sign hip-stability-order',
+      'patient-view hip-stability-chart',
     ]);
     for (const { id } of services) {
       expect(id).toMatch(/^[a-z][a-z0-9-]*$/);
@@ -133,8 +179,11 @@ describe('the prefetch templates', () => {
         const tokens = [...template.matchAll(/\{\{(.*?)\}\}/g)].map(([, token]) => token ?? '');
         // P2, P3: first-level context fields marked as token only.
         expect(tokens.length).toBeGreaterThan(0);
-        for (const token of tokens) expect(TOKENS[hook]).toContain(token.replace(/^context\./, ''));
-        expect(template.replaceAll(/\{\{context\.\w+\}\}/g, '')).not.toMatch(/[{}]/);
+        for (const token of tokens) {
+          if (token.startsWith('context.')) expect(TOKENS[hook]).toContain(token.slice('context.'.length));
+          else expect(USER_TOKENS).toContain(token);
+        }
+        expect(template.replaceAll(/\{\{[\w.]+\}\}/g, '')).not.toMatch(/[{}]/);
       }
     }
   });
@@ -149,9 +198,18 @@ describe('the prefetch templates', () => {
           const name = part.split('=')[0] ?? '';
           // P6, and integration decisions section 2: no _sort, _count, _include, no modifier.
           expect(name).not.toMatch(/^_|:|\./);
+          // The questionnaire of a response is a canonical, which R4 searches as a reference.
           expect(['reference', 'token'], `${type}.${name}`).toContain(known.get(name));
         }
       }
+    }
+  });
+
+  it('are those of the integration decisions, byte for byte, at each entry', async () => {
+    for (const { hook, prefetch } of (await discover()).services) {
+      expect(Object.keys(prefetch)).toEqual(PUBLISHED[hook]);
+      for (const [key, template] of Object.entries(prefetch))
+        if (key !== 'observations') expect(template).toBe(TEMPLATES[key]);
     }
   });
 

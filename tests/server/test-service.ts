@@ -1,3 +1,4 @@
+import { createSecretKey } from 'node:crypto';
 import type { Express } from 'express';
 import { pino } from 'pino';
 import type { Logger } from 'pino';
@@ -8,6 +9,9 @@ import { patientCall } from '../../src/cli/patient-calls.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import { createApp } from '../../src/server/app.js';
 import type { Config } from '../../src/server/config.js';
+import { openStore } from '../../src/store/open-store.js';
+import { newPseudonyms } from '../../src/store/pseudonym.js';
+import type { Store } from '../../src/store/store.js';
 import { advisor as shippedAdvisor, rulebook, service } from '../advice/patients.js';
 import type { ExpectedCard } from '../advice/patients.js';
 import { measureObservation } from '../advice/plan.js';
@@ -20,21 +24,30 @@ export const HOOKS = ['appointment-book', 'order-sign'] as const;
 export const ORDER_PATH = '/cds-services/hip-stability-order';
 export const BOOKING_PATH = '/cds-services/hip-stability-booking';
 
-export interface AppSettings extends Partial<Config> {
+/** A key that is no secret. */
+export const TEST_KEY = createSecretKey(Buffer.alloc(32, 7));
+
+const inMemory = await openStore({ path: ':memory:', contentKey: TEST_KEY });
+
+export interface AppSettings extends Omit<Partial<Config>, 'store'> {
   readonly log?: Logger;
   readonly advisor?: Advisor;
+  readonly store?: Store;
 }
 
 /** The HTTP application as shipped, with a fixed clock, quiet unless a log is given. */
 export function testApp(settings: AppSettings = {}): Express {
-  const { log = pino({ level: 'silent' }), advisor = shippedAdvisor, ...config } = settings;
+  const { log = pino({ level: 'silent' }), advisor = shippedAdvisor, store = inMemory, ...config } = settings;
   const defaults: Config = {
     port: 0,
     host: '127.0.0.1',
     corsOrigins: [],
     bodyLimitBytes: 16 * 1024 * 1024,
     strict: false,
+    distinctIds: false,
     logLevel: 'silent',
+    store: ':memory:',
+    audit: 'best-effort',
   };
   return createApp({
     advisor,
@@ -42,6 +55,8 @@ export function testApp(settings: AppSettings = {}): Express {
     log,
     now: () => new Date(NOW),
     engineVersion: '0.1.0',
+    store,
+    pseudonyms: newPseudonyms(TEST_KEY),
   });
 }
 
@@ -168,9 +183,14 @@ export function orderCall(
     prefetch: {
       patient: PATIENT,
       conditions: searchset(),
+      procedures: searchset(),
       measures: searchset(...measures),
       observations: searchset(),
+      devices: searchset(),
+      deviceUses: searchset(),
       serviceRequests: searchset(),
+      deviceRequests: searchset(),
+      questionnaireResponses: searchset(),
       ...prefetch,
     },
   };
@@ -198,6 +218,7 @@ export function bookingCall(appointment: JsonObject, prefetch: JsonObject = {}):
       conditions: searchset(),
       procedures: searchset(),
       serviceRequests: searchset(),
+      devices: searchset(),
       measures: searchset(),
       ...prefetch,
     },

@@ -7,6 +7,8 @@ import {
   overlay,
   published,
   april2026,
+  april2025,
+  pcs,
   key,
   publishedByKey,
   exactCodes,
@@ -22,12 +24,14 @@ type Family = { readonly prefix: string; readonly source: string } & (
   | { readonly codes: Readonly<Record<string, Side>> }
 );
 
-const families = (
-  read('rules', 'code-systems', 'laterality-icd-10-cm.json') as { readonly families: readonly Family[] }
-).families;
-/** The side a code states by the family table: longest prefix wins. */
-const icdSide = (code: string): Side | undefined => {
-  const [family] = families
+const familiesOf = (system: string): readonly Family[] =>
+  (read('rules', 'code-systems', `laterality-${system}.json`) as { readonly families: readonly Family[] })
+    .families;
+const families = familiesOf('icd-10-cm');
+const pcsFamilies = familiesOf('icd-10-pcs');
+/** The side a code states by a family table: longest prefix wins. */
+const sideBy = (code: string, table: readonly Family[]): Side | undefined => {
+  const [family] = table
     .filter(({ prefix }) => plain(code).startsWith(plain(prefix)))
     .sort((a, b) => plain(b.prefix).length - plain(a.prefix).length);
   if (family === undefined) return undefined;
@@ -36,6 +40,7 @@ const icdSide = (code: string): Side | undefined => {
   }
   return family.sides[plain(code).charAt(family.position - 1)];
 };
+const icdSide = (code: string): Side | undefined => sideBy(code, families);
 describe('laterality', () => {
   it('reads the ICD-10-CM side that the published title names', () => {
     const titled = published.filter((copy) => copy.system === icd && !copy.is_prefix);
@@ -45,8 +50,17 @@ describe('laterality', () => {
 
   it('reads the side of a category whose title names one', () => {
     const categories = published.filter((copy) => copy.system === icd && copy.is_prefix && sideOf(copy));
-    expect(categories.map(({ code }) => code)).toEqual(['T84.020', 'T84.021', 'T84.020', 'T84.021']);
-    for (const copy of categories) expect(icdSide(copy.code)).toBe(sideOf(copy));
+    const codes = [...new Set(categories.map(({ code }) => code))];
+    expect(codes).toEqual(
+      expect.arrayContaining(['T84.020', 'T84.021', 'T84.090', 'T84.091', 'M97.01', 'M97.02']),
+    );
+    for (const copy of categories) expect(icdSide(copy.code), copy.code).toBe(sideOf(copy));
+  });
+
+  it('reads the side that the title of a billable code names', () => {
+    expect(Object.keys(april2025).length).toBeGreaterThan(40);
+    for (const [code, title] of Object.entries(april2025))
+      expect(icdSide(code), code).toBe(sideNamedBy(title));
   });
 
   it('lists exactly the SNOMED CT codes of the value sets whose published term names a side', () => {
@@ -188,5 +202,41 @@ describe('laterality', () => {
       return [family.prefix];
     });
     expect(checked).toEqual(expect.arrayContaining(['M87.25', 'M87.35', 'M93.0', 'M97.0', 'G81', 'Z96.64']));
+  });
+
+  describe('of ICD-10-PCS', () => {
+    const titled = published.filter((copy) => copy.system === pcs && sideOf(copy) !== undefined);
+    // The sacroiliac joint and its side are no matter of a hip.
+    const ofHips = titled.filter(({ code }) => !/^0SG[78]/.test(code));
+
+    it('is read from the body part as published, for every code and category whose title names one', () => {
+      expect(ofHips.length).toBeGreaterThan(80);
+      for (const copy of ofHips) expect(sideBy(copy.code, pcsFamilies), copy.code).toBe(sideOf(copy));
+    });
+
+    it('lists no body part that was not read under that root operation', () => {
+      const seen = new Set(ofHips.map(({ code }) => code.slice(0, 4)));
+      const listed = pcsFamilies.flatMap((family) =>
+        'sides' in family ? Object.keys(family.sides).map((part) => family.prefix + part) : [],
+      );
+      expect([...seen].sort()).toEqual(listed.sort());
+    });
+
+    it('is unknown for what is not listed: acetabular surface replaced, lumbar spine, pelvis', () => {
+      for (const code of ['0SRA0JZ', '0SRE0JZ', '0SG00A0', '0SG7074', 'DW06', '0RGA070']) {
+        expect(sideBy(code, pcsFamilies), code).toBeUndefined();
+      }
+    });
+
+    it('gives each side a partner and each family a source, once', () => {
+      expect(new Set(pcsFamilies.map(({ prefix }) => prefix)).size).toBe(pcsFamilies.length);
+      for (const family of pcsFamilies) {
+        const sides = Object.values('sides' in family ? family.sides : {});
+        expect(sides.filter((side) => side === 'left').length).toBe(
+          sides.filter((side) => side === 'right').length,
+        );
+        expect(family.source).toMatch(/^ICD-10-PCS, /);
+      }
+    });
   });
 });

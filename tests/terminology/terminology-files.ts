@@ -41,6 +41,8 @@ export interface PublishedCode {
 export const icd = 'http://hl7.org/fhir/sid/icd-10-cm';
 export const snomed = 'http://snomed.info/sct';
 export const loinc = 'http://loinc.org';
+export const pcs = 'http://www.cms.gov/Medicare/Coding/ICD10';
+export const dicom = 'http://dicom.nema.org/resources/ontology/DCM';
 const root = join(import.meta.dirname, '..', '..');
 
 export const read = (...path: string[]): unknown => JSON.parse(readFileSync(join(root, ...path), 'utf8'));
@@ -57,12 +59,19 @@ export const overlay = jsonFiles('rules', 'value-sets', 'snomed-overlay').map((f
   file: basename(file, '.json'),
   set: read('rules', 'value-sets', 'snomed-overlay', file) as ValueSet,
 }));
-export const published = (
-  read('tests', 'published', 'terminology', 'codes.json') as { readonly codes: readonly PublishedCode[] }[]
-).flatMap((concept) => concept.codes);
+export const publishedConcepts = read('tests', 'published', 'terminology', 'codes.json') as readonly {
+  readonly concept: string;
+  readonly kind: string;
+  readonly codes: readonly PublishedCode[];
+}[];
+export const published = publishedConcepts.flatMap((concept) => concept.codes);
 export const april2026 = Object.values(
   read('tests', 'published', 'terminology', 'icd-10-cm-april-2026.json') as Record<string, readonly string[]>,
 ).flat();
+/** Billable codes with their titles. */
+export const april2025 = read('tests', 'published', 'terminology', 'icd-10-cm-april-2025.json') as Readonly<
+  Record<string, string>
+>;
 export const key = (system: string, code: string): string => `${system}|${code}`;
 export const publishedByKey = new Map<string, PublishedCode>();
 for (const code of published) publishedByKey.set(key(code.system, code.code), code);

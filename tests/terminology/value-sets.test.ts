@@ -3,6 +3,8 @@ import {
   icd,
   snomed,
   loinc,
+  pcs,
+  dicom,
   main,
   overlay,
   published,
@@ -94,11 +96,11 @@ describe('value sets', () => {
     }
   });
 
-  it('give every prefix an include of its own, on ICD-10-CM only', () => {
+  it('give every prefix an include of its own, on ICD-10-CM and ICD-10-PCS only', () => {
     const filtered = [...main, ...overlay].flatMap(({ set }) => parts(set)).filter((part) => part.filter);
     expect(filtered.length).toBeGreaterThan(40);
     for (const part of filtered) {
-      expect(part.system).toBe(icd);
+      expect([icd, pcs]).toContain(part.system);
       expect(part.concept).toBeUndefined();
       expect(part.filter).toHaveLength(1);
       expect(part.filter?.[0]).toMatchObject({ property: 'concept', op: 'is-a' });
@@ -106,7 +108,8 @@ describe('value sets', () => {
   });
 
   it('use prefixes that have codes below them or are listed as categories', () => {
-    const known = [...april2026, ...published.filter((copy) => copy.system === icd).map((copy) => copy.code)];
+    const listed = published.filter(({ system }) => system === icd || system === pcs);
+    const known = [...april2026, ...listed.map(({ code }) => code)];
     for (const { set } of main) {
       for (const prefix of prefixes(set)) {
         expect(
@@ -129,11 +132,19 @@ describe('value sets', () => {
   it('are without codes of their own only where their description says why', () => {
     const empty = main.filter(({ set }) => set.compose === undefined).map(({ file }) => file);
     expect(empty).toEqual([
+      'abductor-tendon-tear',
+      'heterotopic-ossification-site-unstated',
       'hip-replacement-planned',
+      'metal-debris-reaction',
       'pelvic-irradiation',
+      'periprosthetic-fracture-joint-unstated',
+      'periprosthetic-osteolysis-joint-unstated',
+      'prosthesis-malposition',
       'prosthesis-recurrent-dislocation',
+      'prosthesis-wear-joint-unstated',
       'superior-gluteal-nerve-injury',
       'total-hip-conversion',
+      'trendelenburg-gait',
     ]);
     for (const file of empty)
       expect(mainSet(file).description).toMatch(/this set is empty|the set is empty|no codes of its own/);
@@ -170,7 +181,7 @@ describe('check digits', () => {
 
   it('hold for every LOINC code', () => {
     const codes = main.flatMap(({ set }) => exactCodes(set)).filter(({ system }) => system === loinc);
-    expect(codes.map(({ code }) => code)).toEqual(['39156-5']);
+    expect(codes.length).toBeGreaterThanOrEqual(13);
     for (const { code } of codes) expect(passesMod10(code), code).toBe(true);
   });
 });
@@ -208,11 +219,14 @@ describe('licences', () => {
     }
   });
 
-  it('put the LOINC notice on the value set with LOINC codes', () => {
-    const notice = mainSet('body-mass-index').copyright;
-    expect(notice).toContain('This material contains content from LOINC (http://loinc.org)');
-    expect(notice).toContain('http://loinc.org/license');
-    expect(notice).toContain('Regenstrief Institute, Inc.');
+  it('put the LOINC notice on every value set with LOINC codes', () => {
+    const sets = main.filter(({ set }) => parts(set).some(({ system }) => system === loinc));
+    expect(sets.length).toBeGreaterThanOrEqual(8);
+    for (const { file, set } of sets) {
+      expect(set.copyright, file).toContain('This material contains content from LOINC (http://loinc.org)');
+      expect(set.copyright, file).toContain('http://loinc.org/license');
+      expect(set.copyright, file).toContain('Regenstrief Institute, Inc.');
+    }
   });
 
   it('name the owner on every value set with codes of a system', () => {
@@ -220,6 +234,8 @@ describe('licences', () => {
       [icd]: 'National Center for Health Statistics',
       [snomed]: 'SNOMED International',
       [loinc]: 'Regenstrief',
+      [pcs]: 'Centers for Medicare & Medicaid Services',
+      [dicom]: 'National Electrical Manufacturers Association',
     };
     for (const { set } of [...main, ...overlay]) {
       for (const part of set.compose?.include ?? []) {
@@ -232,6 +248,11 @@ describe('licences', () => {
 describe('codes that misfire', () => {
   const setsWith = (code: string): string[] =>
     main.filter(({ set }) => holdsIcd(set, code)).map(({ file }) => file);
+  /** The sets that hold an ICD-10-PCS code. */
+  const holding = (code: string): string[] =>
+    main
+      .filter(({ set }) => parts(set).some((part) => part.system === pcs && fits(part, code)))
+      .map(({ file }) => file);
 
   it('keep the knees of T84.02- out of every set', () => {
     expect(setsWith('T84.020A')).toEqual(['prosthesis-dislocation', 'prosthesis-instability']);
@@ -297,6 +318,24 @@ describe('codes that misfire', () => {
     expect(setsWith('z96641')).toEqual(['hip-prosthesis-present']);
   });
 
+  it('take no removal of a prosthesis for a revision by itself, and no reduction for an operation', () => {
+    // Truth: published notes of the codes: an exchange is removal plus replacement; external revision is a reduction.
+    expect(holding('0SP90JZ')).toEqual(['hip-prosthesis-removal']);
+    expect(holding('0SW90JZ')).toEqual(['total-hip-revision']);
+    expect(holding('0SW9XJZ')).toEqual(['closed-reduction-of-prosthesis']);
+    expect(holding('0SS9XZZ')).toEqual(['hip-closed-reduction']);
+    expect(holding('0SR90EZ')).toEqual(['hip-explantation-or-spacer']);
+    expect(holding('0SR9019')).toEqual(['total-hip-primary']);
+    for (const tissue of ['0SR907Z', '0SR90KZ']) expect(holding(tissue)).toEqual([]);
+  });
+
+  it('keep the sacroiliac joint out of lumbar fusion and the femur out of the pelvis', () => {
+    expect(holding('0SG7074')).toEqual([]);
+    expect(holding('0SG0070')).toEqual(['lumbar-spinal-fusion']);
+    expect(holding('DP09')).toEqual(['irradiation-site-unclear']);
+    expect(holding('DW06')).toEqual(['pelvic-radiotherapy']);
+  });
+
   it('place a conversion from a total prosthesis with the revisions and nowhere else', () => {
     for (const code of ['447947007', '1290059002']) {
       const where = overlay.filter(({ set }) => exactCodes(set).some((listed) => listed.code === code));
@@ -304,8 +343,35 @@ describe('codes that misfire', () => {
     }
   });
 
-  it('leave out the SNOMED CT codes that name no hip', () => {
+  it('leave out the SNOMED CT codes that name no hip, and identifiers read without their own term', () => {
     const all = [...main, ...overlay].flatMap(({ set }) => exactCodes(set)).map(({ code }) => code);
     for (const code of ['213082003', '302941001', '57182000', '68449006']) expect(all).not.toContain(code);
+    for (const code of ['15739006', '240241003', '85551004']) expect(all).not.toContain(code);
+    for (const code of ['34106002', '86263001', '278088004']) expect(all).not.toContain(code);
+  });
+
+  it('keep codes without a place, and codes too vague, apart from the codes that mean it', () => {
+    const alone: Readonly<Record<string, string>> = {
+      '150062003': 'osteotomy-site-unstated',
+      '57470004': 'femur-fixation-site-unstated',
+      '33195004': 'radiotherapy-site-unstated',
+      '55705006': 'fusion-site-unclear',
+      '213121005': 'prosthesis-infection-joint-unstated',
+      '441698009': 'periprosthetic-osteolysis-joint-unstated',
+      '441565006': 'prosthesis-wear-joint-unstated',
+      '441546003': 'periprosthetic-fracture-joint-unstated',
+      '444748003': 'heterotopic-ossification-site-unstated',
+      '726218003': 'hip-muscle-injury-unclear',
+      '16973004': 'gait-abnormality-unclear',
+    };
+    for (const [code, id] of Object.entries(alone)) {
+      const where = [...main, ...overlay].filter(({ set }) =>
+        exactCodes(set).some((each) => each.code === code),
+      );
+      expect(
+        where.map(({ file }) => file),
+        code,
+      ).toEqual([id]);
+    }
   });
 });

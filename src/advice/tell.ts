@@ -1,0 +1,130 @@
+import { lazy } from '../base/lazy.js';
+import type { Advisory, EngineFault, HipEvaluation } from '../engine/evaluate.js';
+import type { PatientRecord } from '../facts/patient-record.js';
+import { answerCards } from '../render/answer-cards.js';
+import type { AnswerCards } from '../render/answer-cards.js';
+import { advisoryCard, sortCards } from '../render/card.js';
+import type { AdvisoryCard } from '../render/card.js';
+import type { Card, CardContext } from '../render/card-types.js';
+import { dataGapCard, findDataGap } from '../render/data-gap-card.js';
+import type { Rule, Rulebook } from '../rulebook/types.js';
+import type { AdviceInput, Advisor } from './advise.js';
+import { evaluationId, writeEvaluation } from './evaluation.js';
+import type { Evaluation } from './evaluation.js';
+
+export type Kept = AnswerCards['kept'][number];
+
+/** What an answer tells, and what it keeps back. */
+export interface Told {
+  readonly cards: readonly Card[];
+  readonly kept: readonly Kept[];
+  readonly evaluation: () => Evaluation;
+  readonly hips: readonly HipEvaluation[];
+  readonly faults: readonly EngineFault[];
+}
+
+interface Findings {
+  readonly hips: readonly HipEvaluation[];
+  readonly faults: readonly EngineFault[];
+  readonly record: PatientRecord;
+}
+
+/** Chooses and words the cards of one answer. */
+export function tell({ hips, faults, record }: Findings, input: AdviceInput, advisor: Advisor): Told {
+  const { rulebook } = advisor;
+  const entry = input.service.hook;
+  const speaking = rulebook.rules.filter((rule) => rule.entries.includes(entry));
+  const found = {
+    call: [input.iss, input.service.id, input.hookInstance, input.patientId],
+    entry,
+    now: input.now,
+    engine: input.engine,
+    rulebook,
+    record,
+    hips,
+    computations: advisor.computations,
+  };
+  // Most answers have no card, so nobody asks for the evaluation's name.
+  const id = lazy(() => evaluationId(found));
+  const context: CardContext = {
+    rulebook,
+    entry,
+    service: input.service.id,
+    hookInstance: input.hookInstance,
+    iss: input.iss,
+    evaluation: id,
+    evaluatedAt: input.now,
+    engine: input.engine,
+  };
+  const rendered = renderAll(speaking, hips, context);
+  const shown = rendered.hips;
+  const answer = answerCards(
+    rendered.cards,
+    {
+      ceiling: rulebook.about.ceilings[entry],
+      acknowledged: input.acknowledged ?? NONE,
+      repeating: repeatingRules(rulebook),
+    },
+    context,
+  );
+  const gap = mayTellGap(input, record, shown, rulebook)
+    ? findDataGap(shown, new Set(speaking.map(({ id: rule }) => rule)), record.sets)
+    : undefined;
+  const cards = gap ? [...answer.cards, dataGapCard(gap, shown, context)] : answer.cards;
+  return {
+    cards: sortCards(cards),
+    kept: answer.kept,
+    evaluation: () => writeEvaluation({ ...found, hips: shown }, id()),
+    hips: shown,
+    faults: [...faults, ...rendered.faults],
+  };
+}
+
+const NONE: ReadonlySet<string> = new Set();
+
+/** Whose hip and which person it is gets asked again however often it was answered. */
+function repeatingRules({ rules }: Rulebook): ReadonlySet<string> {
+  return new Set(rules.filter(({ type }) => type === 'side' || type === 'identity').map(({ id }) => id));
+}
+
+/** An old replacement alone is no reason to speak at the chart, not even of what could not be read. */
+function mayTellGap(
+  input: AdviceInput,
+  record: PatientRecord,
+  hips: readonly HipEvaluation[],
+  { about }: Rulebook,
+): boolean {
+  if (input.service.hook !== 'patient-view' || record.operations.length > 0) return true;
+  return hips.some(({ facts }) =>
+    about.dislocationFacts.some((id) => facts.get(id)?.state.status === 'present'),
+  );
+}
+
+/** A card whose wording can't be filled makes its rule "could not be evaluated"; the other cards stand. */
+function renderAll(
+  rules: readonly Rule[],
+  hips: readonly HipEvaluation[],
+  context: CardContext,
+): {
+  readonly cards: readonly AdvisoryCard[];
+  readonly hips: readonly HipEvaluation[];
+  readonly faults: readonly EngineFault[];
+} {
+  const cards: AdvisoryCard[] = [];
+  const faults: EngineFault[] = [];
+  const shown = hips.map((hip) => {
+    const advisories = hip.advisories.map((advisory): Advisory => {
+      const rule = rules.find(({ id }) => id === advisory.rule);
+      if (!rule || advisory.outcome !== 'fires') return advisory;
+      try {
+        cards.push(advisoryCard(rule, advisory, hip, context));
+        return advisory;
+      } catch (error) {
+        faults.push({ rule: rule.id, hip: hip.hip, construct: hip.construct, error });
+        return { ...advisory, outcome: 'cannot-tell', broken: true };
+      }
+    });
+    return { ...hip, advisories };
+  });
+  return { cards, hips: shown, faults };
+}

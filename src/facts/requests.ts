@@ -1,0 +1,132 @@
+import { nameOf, namesOf } from '../fhir/references.js';
+import type { Located } from '../fhir/references.js';
+import type { CallResources } from './call-resources.js';
+import type { DataFinding, Side } from './definitions.js';
+import type { Note } from './readings.js';
+import type { RecordInput } from './read-record.js';
+import { readRequest } from './recognition.js';
+import type { PlannedOperation, RequestOutcome, RequestReading } from './recognition.js';
+
+/** Every hip order of the call, those at hand and those on record. */
+export interface Requests {
+  /** Orders being drafted, chosen or signed now. */
+  readonly acted: readonly RequestReading[];
+  /** Every hip order seen, those at hand first. */
+  readonly all: readonly RequestReading[];
+  readonly byName: ReadonlyMap<string, RequestOutcome>;
+  readonly findings: readonly DataFinding[];
+  readonly notes: readonly Note[];
+  /** Departures from the standard that were let pass. */
+  readonly leniencies: readonly string[];
+}
+
+export function readRequests(input: RecordInput, resources: CallResources): Requests {
+  const reader = newReader(input);
+  const isOrder = input.hook === 'order-sign' || input.hook === 'order-select';
+  const atHand = isOrder ? resources.drafts : resources.visits.filter(isRequest);
+  const choice = chosenOf(atHand, resources.selected);
+  const now = atHand.flatMap((located) => reader.read(located, isOrder, choice.chosen.has(nameOf(located))));
+  const names = new Set(atHand.map(nameOf));
+  const before = ['serviceRequests', 'deviceRequests']
+    .flatMap((key) => resources.sets.get(key)?.resources ?? [])
+    .filter((located) => !names.has(nameOf(located)))
+    .flatMap((located) => reader.read(located, false, false));
+  const together = withInheritedSides(now, now);
+  const all = [...together, ...withInheritedSides(before, [])].map((request, _index, list) =>
+    withSideOfGroup(request, list),
+  );
+  return {
+    acted: isOrder ? all.filter(({ operation }) => choice.chosen.has(operation.name)) : [],
+    all,
+    byName: reader.byName,
+    findings: reader.findings,
+    notes: reader.notes,
+    leniencies: choice.leniencies,
+  };
+}
+
+function isRequest({ resource }: Located): boolean {
+  return resource['resourceType'] === 'ServiceRequest' || resource['resourceType'] === 'DeviceRequest';
+}
+
+/** The drafts just chosen. A choice that names none of the drafts says nothing: then all count as chosen. */
+function chosenOf(
+  drafts: readonly Located[],
+  selected: ReadonlySet<string> | undefined,
+): { readonly chosen: ReadonlySet<string>; readonly leniencies: readonly string[] } {
+  const names = new Set(drafts.map(nameOf));
+  if (!selected) return { chosen: names, leniencies: [] };
+  const chosen = new Set([...names].filter((name) => selected.has(name)));
+  if (chosen.size > 0 || names.size === 0) return { chosen, leniencies: [] };
+  return { chosen: names, leniencies: ['selections name none of the draft orders'] };
+}
+
+interface Reader {
+  readonly read: (located: Located, drafted: boolean, acted: boolean) => readonly RequestReading[];
+  readonly byName: ReadonlyMap<string, RequestOutcome>;
+  readonly findings: readonly DataFinding[];
+  readonly notes: readonly Note[];
+}
+
+function newReader(input: RecordInput): Reader {
+  const context = { knowledge: input.knowledge, identity: input.identity };
+  const byName = new Map<string, RequestOutcome>();
+  const findings: DataFinding[] = [];
+  const notes: Note[] = [];
+  const read = (located: Located, drafted: boolean, acted: boolean): readonly RequestReading[] => {
+    const outcome = readRequest(located, drafted, context);
+    for (const name of namesOf(located, input.identity.fhirServer)) byName.set(name, outcome);
+    if (outcome.kind === 'finding') {
+      notes.push(outcome.note);
+      // An unreadable order in the background is noted; the one at hand is worth a word.
+      if (acted || outcome.finding.kind === 'other-patient') findings.push(outcome.finding);
+    }
+    return outcome.kind === 'request' ? [outcome.request] : [];
+  };
+  return { read, byName, findings, notes };
+}
+
+/** Implants ordered beside exactly one sided hip order are meant for that hip; that is an inference, and said. */
+function withInheritedSides(
+  requests: readonly RequestReading[],
+  beside: readonly RequestReading[],
+): readonly RequestReading[] {
+  return requests.map((request) => {
+    if (!request.forDevice || request.operation.side.kind !== 'unknown') return request;
+    const named = beside.filter(({ operation }) =>
+      operation.names.some((name) => request.operation.ties.basedOn.includes(name)),
+    );
+    if (named.length > 0) return withSideOf(request, named, 'its order');
+    return withSideOf(request, beside, 'inherited');
+  });
+}
+
+/** On record, too, the order an implant request is based on, or shares a requisition with, states its side. */
+function withSideOfGroup(request: RequestReading, all: readonly RequestReading[]): RequestReading {
+  const { operation } = request;
+  if (!request.forDevice || operation.side.kind !== 'unknown') return request;
+  const named = all.filter(({ operation: other }) =>
+    other.names.some((name) => operation.ties.basedOn.includes(name)),
+  );
+  if (named.length > 0) return withSideOf(request, named, 'its order');
+  const { group } = operation.ties;
+  const grouped = group === undefined ? [] : all.filter(({ operation: other }) => other.ties.group === group);
+  return withSideOf(request, grouped, 'inherited');
+}
+
+function withSideOf(
+  request: RequestReading,
+  orders: readonly RequestReading[],
+  sideFrom: PlannedOperation['sideFrom'],
+): RequestReading {
+  const sided = orders.filter(({ forDevice, open }) => !forDevice && open);
+  const [only, second] = sided;
+  if (!only || second || only.operation.side.kind !== 'sides' || only.operation.side.sides.length > 1)
+    return request;
+  return { ...request, operation: { ...request.operation, side: only.operation.side, sideFrom } };
+}
+
+/** Sides of open orders, for whoever asks which hips are spoken of. */
+export function orderedSides(operations: readonly PlannedOperation[]): readonly Side[] {
+  return [...new Set(operations.flatMap(({ side }) => (side.kind === 'sides' ? side.sides : [])))].sort();
+}

@@ -1,0 +1,131 @@
+import { contentHash } from '../base/hash.js';
+import { sortedUnique } from '../base/order.js';
+import type { AdvisoryCard } from './card.js';
+import { sortCards } from './card.js';
+import { RULE_SYSTEM, answersFor, cardUuid, shorten } from './card-types.js';
+import type { Card, CardContext } from './card-types.js';
+
+/** What an answer shows, and what of it was kept back. */
+export interface AnswerCards {
+  readonly cards: readonly Card[];
+  /** Cards not shown although their rule fires, and why. */
+  readonly kept: readonly { readonly card: AdvisoryCard; readonly why: 'acknowledged' | 'ceiling' }[];
+}
+
+/** What decides which cards are shown. */
+export interface ShowingRules {
+  readonly ceiling: number;
+  readonly acknowledged: ReadonlySet<string>;
+  /** Rules that repeat however often they were acknowledged: about the side or the person. */
+  readonly repeating: ReadonlySet<string>;
+}
+
+/**
+ * Chooses the advisories an answer shows: one card where both hips have the same to say, none that was acknowledged
+ * and has not changed, and no more than the ceiling besides critical ones; what the ceiling leaves out is named.
+ */
+export function answerCards(
+  rendered: readonly AdvisoryCard[],
+  rules: ShowingRules,
+  context: CardContext,
+): AnswerCards {
+  const joined = joinHips(rendered, context);
+  const isKnown = ({ rule, acknowledgement }: AdvisoryCard): boolean =>
+    rules.acknowledged.has(acknowledgement) && !rules.repeating.has(rule);
+  const news = joined.filter((one) => !isKnown(one));
+  const order = sortCards(news.map(({ card }) => card));
+  const critical = order.filter(({ indicator }) => indicator === 'critical');
+  const others = order.filter(({ indicator }) => indicator !== 'critical');
+  const shown = new Set([...critical, ...others.slice(0, rules.ceiling)]);
+  const left = news.filter(({ card }) => !shown.has(card));
+  const more = left.length > 0 ? [moreCard(others.slice(rules.ceiling), context)] : [];
+  return {
+    cards: [...shown, ...more],
+    kept: [
+      ...joined.filter(isKnown).map((card) => ({ card, why: 'acknowledged' as const })),
+      ...left.map((card) => ({ card, why: 'ceiling' as const })),
+    ],
+  };
+}
+
+/** Where both hips have the same to say, word for word, one card says it. */
+function joinHips(rendered: readonly AdvisoryCard[], context: CardContext): readonly AdvisoryCard[] {
+  const done = new Set<AdvisoryCard>();
+  return rendered.flatMap((one) => {
+    if (done.has(one)) return [];
+    const same = rendered.filter((other) => other !== one && saysTheSame(one, other));
+    for (const other of same) done.add(other);
+    return [same.length === 0 ? one : joinedCard([one, ...same], context)];
+  });
+}
+
+function saysTheSame(a: AdvisoryCard, b: AdvisoryCard): boolean {
+  return (
+    a.rule === b.rule &&
+    a.construct === b.construct &&
+    a.hip !== b.hip &&
+    a.message === b.message &&
+    a.card.detail === b.card.detail
+  );
+}
+
+function joinedCard(cards: readonly AdvisoryCard[], context: CardContext): AdvisoryCard {
+  const [first] = cards;
+  if (!first) throw new Error('no card to join');
+  const { rule, construct, message, card, about, intent } = first;
+  const acknowledgement = contentHash(sortedUnique(cards.map((one) => one.acknowledgement)));
+  const uuid = cardUuid(rule, 'both', construct, context);
+  return {
+    ...first,
+    acknowledgement,
+    card: {
+      ...card,
+      uuid,
+      summary: about === 'patient' ? card.summary : shorten(`Both hips, ${construct}: ${message}`),
+      ...answersFor(uuid, intent, context),
+      extension: {
+        'example.kotyle.advisory': {
+          ...card.extension['example.kotyle.advisory'],
+          hip: 'both',
+          acknowledgement,
+        },
+      },
+    },
+  };
+}
+
+/** Names what the ceiling left out, so that nothing found is lost in silence. */
+function moreCard(left: readonly Card[], context: CardContext): Card {
+  const { about } = context.rulebook;
+  const { moreAdvisories } = about;
+  const uuid = cardUuid('more-advisories', 'any', 'any', context);
+  const lines = left.map(({ summary }) => summary);
+  return {
+    uuid,
+    summary: shorten(`${moreAdvisories.summary}: ${left.length}`),
+    detail: [
+      `**Found** ${moreAdvisories.found}: ${lines.join(' · ')}.`,
+      `**To check** ${moreAdvisories.checks.join(' · ')}.`,
+      `**Sure?** ${moreAdvisories.sure}.`,
+      `*${about.deferral}*`,
+      about.label,
+    ].join('\n\n'),
+    indicator: 'info',
+    source: {
+      label: about.label,
+      topic: { system: RULE_SYSTEM, code: 'more-advisories', display: moreAdvisories.summary },
+    },
+    ...answersFor(uuid, 'check', context),
+    extension: {
+      'example.kotyle.advisory': {
+        evaluation: context.evaluation(),
+        rule: 'more-advisories',
+        rulebook: about.version,
+        rulebookHash: context.rulebook.hash,
+        engine: context.engine,
+        rules: left.map(({ source }) => source.topic.code),
+        evaluatedAt: context.evaluatedAt,
+      },
+    },
+  };
+}
