@@ -1,5 +1,8 @@
 import { fileURLToPath } from 'node:url';
 import type { SiteMaps } from '../../src/facts/site-map-index.js';
+import { translateLocated } from '../../src/facts/translate-located.js';
+import { bundleEntries } from '../../src/fhir/bundle.js';
+import { asObject } from '../../src/fhir/json.js';
 import { formatIssue } from '../../src/rulebook/pack.js';
 import type { PackFile } from '../../src/rulebook/pack.js';
 import { parseSite } from '../../src/rulebook/site.js';
@@ -51,4 +54,31 @@ export function line(code: string, target: string, more: JsonObject = {}): JsonO
 
 export function products(fixed: Readonly<Record<string, string>>): JsonObject {
   return { product: Object.entries(fixed).map(([property, value]) => ({ property, value })) };
+}
+
+interface CallContent {
+  readonly context: JsonObject;
+  readonly prefetch: JsonObject;
+}
+
+/** Context and prefetch of a call with every resource translated: what reading does at its entrance. */
+export function translatedCall(
+  call: CallContent,
+  maps: SiteMaps,
+): CallContent & { readonly changed: number } {
+  let changed = 0;
+  const members = (given: JsonObject): JsonObject =>
+    Object.fromEntries(
+      Object.entries(given).map(([name, value]) => {
+        const bundle = asObject(value);
+        if (bundle?.['resourceType'] !== 'Bundle') return [name, value];
+        const entry = bundleEntries(bundle).map((located) => {
+          const { fullUrl, resource, translation } = translateLocated(located, maps);
+          if (translation) changed += 1;
+          return { ...(fullUrl !== undefined && { fullUrl }), resource };
+        });
+        return [name, { ...bundle, entry }];
+      }),
+    );
+  return { context: members(call.context), prefetch: members(call.prefetch), changed };
 }
