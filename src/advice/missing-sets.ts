@@ -25,7 +25,7 @@ export function missingSets(
   return keys.flatMap((key) => {
     const set = input.fetched?.get(key) ?? readDataSet(input.prefetch, key, resourceTypeOf(key));
     if (set.status === 'complete') return [];
-    const url = resolveTokens(template(key, rulebook, []), input);
+    const url = resolveTokens(template(key, rulebook, input.site?.measureCodes ?? []), input);
     if (url === undefined) return [];
     const next = set.status === 'incomplete' ? nextLink(input.prefetch[key]) : undefined;
     return [{ key, url, ...(next !== undefined && { rest: { next, soFar: set.resources } }) }];

@@ -186,7 +186,10 @@ function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDeta
   const computed = sortedUnique(leafFacts(when)).flatMap((id) => scope.computed.get(id) ?? []);
   const inputs = [...computed.flatMap(({ reads }) => reads), ...inputsOf(numbers, rulebook)];
   const facts = usedFacts(when, inputs, scope);
-  const assumptions = sortedUnique([...computed, ...numbers.values()].flatMap((one) => one.assumptions));
+  const assumptions = sortedUnique([
+    ...[...computed, ...numbers.values()].flatMap((one) => one.assumptions),
+    ...facts.flatMap((fact) => fact.assumptions ?? []),
+  ]);
   return { finding, numbers, computed, facts, assumptions, data: dataConfidence(when, facts, assumptions) };
 }
 

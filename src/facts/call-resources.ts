@@ -7,6 +7,7 @@ import { namesOf } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
 import type { RecordInput } from './read-record.js';
 import { contextEntries } from './recognition.js';
+import { translateLocated } from './translate-located.js';
 
 /** Everything that came with one call, as the readers see it: nothing behind this point looks at the request again. */
 export interface CallResources {
@@ -43,8 +44,8 @@ export function resourceTypeOf(key: string): string {
 }
 
 /**
- * Takes the call apart: what was fetched stands for a key the client did not send, and body structures are written
- * out as body sites.
+ * Takes the call apart: what was fetched stands for a key the client did not send, body structures are written out as
+ * body sites, and a site's own codes are translated.
  */
 export function callResources(input: RecordInput): CallResources {
   const raw = {
@@ -55,7 +56,8 @@ export function callResources(input: RecordInput): CallResources {
   const resolve = resolverOf(raw, input);
   const prepare = (located: Located): Located => {
     const resource = withBodyStructures(located.resource, resolve, input.identity.fhirServer);
-    return resource === located.resource ? located : { ...located, resource };
+    const whole = resource === located.resource ? located : { ...located, resource };
+    return input.maps ? translateLocated(whole, input.maps) : whole;
   };
   const prepareAll = (list: readonly Located[]): readonly Located[] => list.map(prepare);
   return {

@@ -18,6 +18,7 @@ import type { SideReading } from './laterality.js';
 import type { HipRecord } from './patient-record.js';
 import type { Body, RecordInput } from './read-record.js';
 import type { Recognition } from './recognise.js';
+import { applyDefaults } from './site-defaults.js';
 
 interface Place {
   readonly hip: Hip;
@@ -65,11 +66,12 @@ export function hipRecord(
         break;
     }
   }
+  const whole = input.defaults ? new Map(applyDefaults(facts, input.defaults, place.construct)) : facts;
   const unique = uniqueFindings(collected);
   for (const definition of knowledge.definitions) {
-    if (definition.kind === 'finding') facts.set(definition.id, findingFact(definition, unique, body));
+    if (definition.kind === 'finding') whole.set(definition.id, findingFact(definition, unique, body));
   }
-  return { hip: place.hip, construct: place.construct, facts, findings: unique };
+  return { hip: place.hip, construct: place.construct, facts: whole, findings: unique };
 }
 
 function belongs(finding: DataFinding, place: Place): boolean {

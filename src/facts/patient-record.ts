@@ -33,6 +33,8 @@ export interface PatientRecord {
   readonly silenced: readonly Silenced[];
   /** Departures from the standard that were let pass while reading. */
   readonly leniencies: readonly string[];
+  /** The role resources of whoever asks. */
+  readonly users: readonly Located[];
   /** Every resource of the patient that came with the call or was read for it. */
   readonly resources: readonly Located[];
 }

@@ -42,6 +42,8 @@ import type { Note, Reads } from './readings.js';
 import { hipsOf, implantedHips, recognise } from './recognise.js';
 import type { Recognition } from './recognise.js';
 import { readRequests } from './requests.js';
+import type { SiteDefault } from './site-defaults.js';
+import type { SiteMaps } from './site-map-index.js';
 import type { Requests } from './requests.js';
 
 /** What to read, and for whom. */
@@ -55,6 +57,10 @@ export interface RecordInput {
   readonly keys: readonly string[];
   /** Keys of what the site never records: not sent, they are empty rather than missing. */
   readonly neverRecorded?: ReadonlySet<string>;
+  /** A site's own codes, translated where a resource comes in. */
+  readonly maps?: SiteMaps;
+  /** What the site usually does, for a plan that does not say. */
+  readonly defaults?: readonly SiteDefault[];
   readonly identity: PatientIdentity;
   /** The time of the call, in milliseconds since 1970 UTC. */
   readonly now: number;
@@ -96,6 +102,7 @@ export function readRecord(input: RecordInput): PatientRecord {
     sets: describeSets(sets.own),
     unresolved: recognition.unresolved,
     leniencies: requests.leniencies,
+    users: own.sets.get('user')?.resources ?? [],
     resources: [...own.drafts, ...own.visits, ...[...own.sets.values()].flatMap((set) => set.resources)],
   };
   if (!speaks)

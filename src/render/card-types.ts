@@ -36,6 +36,8 @@ export interface OverrideReason {
 export interface CardContext {
   readonly rulebook: Rulebook;
   readonly entry: Entry;
+  /** The entry whose wording is used: a known reader at booking reads what a surgeon would. */
+  readonly telling: Entry;
   readonly service: string;
   readonly hookInstance: string;
   /** The authenticated client; `-` where calls are not authenticated. */
@@ -46,6 +48,8 @@ export interface CardContext {
   readonly engine: string;
   /** The installation whose settings and maps were used. */
   readonly site?: { readonly id: string; readonly version: string; readonly hash: string };
+  /** Codings of the record that the site's maps translated. */
+  readonly mapped?: readonly Readonly<Record<string, unknown>>[];
 }
 
 export const RULE_SYSTEM = 'https://kotyle.example/fhir/CodeSystem/rule';

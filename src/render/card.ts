@@ -45,7 +45,7 @@ export function advisoryCard(
   const subject = about === 'hip' ? `${hipTitle(hip.hip)}, ${hip.construct}` : 'This patient';
   const intent = fired.finding.options ? 'planning' : 'check';
   const label = context.rulebook.about.label;
-  const citations = citationKeys(rule, scope, context.entry);
+  const citations = citationKeys(rule, scope, context.telling);
   const message = fillFirst(fired.finding.summary, scope);
   const uuid = cardUuid(rule.id, hip.hip, hip.construct, context);
   const acknowledgement = acknowledgementOf(advisory);
@@ -80,7 +80,7 @@ function detailOf(rule: Rule, fired: FiredDetail, scope: MessageScope, context: 
     `*${context.rulebook.about.deferral}*`,
   ];
   // A scheduler reads the booking card: what was found and what to prepare; numbers are for the surgeon's card.
-  const effects = finding.before ? [] : effectLines(rule, scope, context.entry);
+  const effects = finding.before ? [] : effectLines(rule, scope, context.telling);
   const assumed = fired.assumptions.length === 0 ? [] : [`Assumed: ${fired.assumptions.join('; ')}`];
   return [...lines, ...assumed, ...effects, ...sourceLines(rule, scope, context)].join('\n\n');
 }
@@ -110,7 +110,7 @@ function notKnown(fired: FiredDetail, scope: MessageScope): string {
 }
 
 function sourceLines(rule: Rule, scope: MessageScope, context: CardContext): readonly string[] {
-  const shorts = citationKeys(rule, scope, context.entry).map(
+  const shorts = citationKeys(rule, scope, context.telling).map(
     (key) => context.rulebook.citations.get(key)?.short ?? key,
   );
   const sources = shorts.length === 0 ? (rule.basis ?? '') : shorts.join('; ');

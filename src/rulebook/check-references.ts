@@ -22,6 +22,7 @@ export function checkReferences(
   checkComputations(parsed, { computations, names }, report);
   checkOperations(parsed, report);
   checkMethods(parsed, report);
+  checkSiteRemarks(parsed, report);
   for (const rule of parsed.rules) checkRule(rule, names, report);
 }
 
@@ -189,4 +190,20 @@ function checkOperations(parsed: ParsedPack, report: Report): void {
     for (const id of Object.keys(map ?? {}))
       if (!sets.has(id)) report('rulebook.json', member, 'a file in value-sets/', id);
   }
+}
+
+/** What a site's map may supply beside the rulebook's own qualifiers. */
+const SUPPLIED: readonly string[] = ['stage', 'side', 'unit', 'sign'];
+
+/** Nothing a map supplies goes unsaid: each has its words, and words have something to say. */
+function checkSiteRemarks(parsed: ParsedPack, report: Report): void {
+  const about = parsed.about?.value;
+  if (!about) return;
+  const told = Object.keys(about.site.remarks.qualifiers);
+  const wanted = [...SUPPLIED, ...Object.keys(about.qualifiers)];
+  const path = 'site.remarks.qualifiers';
+  for (const name of wanted)
+    if (!told.includes(name)) report('rulebook.json', path, `words for ${name}`, 'none');
+  for (const name of told)
+    if (!wanted.includes(name)) report('rulebook.json', path, `one of ${wanted.join(', ')}`, name);
 }

@@ -386,6 +386,10 @@ export const rulebookSchema = z.strictObject({
     undecided: text,
   }),
   services: z.strictObject({ booking: serviceSchema, order: serviceSchema, chart: serviceSchema }),
+  /** What a reader is told of a site's maps and defaults. */
+  site: z.strictObject({
+    remarks: z.strictObject({ qualifiers: z.record(id, text), overruled: text, default: text }),
+  }),
   systems: z.strictObject({
     overrideReason: z.url(),
     measure: z.url(),

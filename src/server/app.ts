@@ -4,6 +4,7 @@ import type { Logger } from 'pino';
 import type { Advisor } from '../advice/index.js';
 import { issue } from '../base/result.js';
 import type { Pseudonyms } from '../store/pseudonym.js';
+import type { Site } from '../rulebook/site.js';
 import type { Store } from '../store/store.js';
 import type { Config } from './config.js';
 import { cors } from './cors.js';
@@ -24,6 +25,8 @@ export interface ServiceParts {
   readonly store: Store;
   readonly pseudonyms: Pseudonyms;
   readonly recordReader: RecordReader;
+  /** The installation's own codes, choices and readers. */
+  readonly site?: Site;
 }
 
 /** The HTTP application: CDS Hooks discovery, calls and feedback, and health. */
@@ -33,7 +36,7 @@ export function createApp(parts: ServiceParts): Express {
   app.disable('etag');
   app.set('query parser', 'simple');
   app.use(cors(parts.config.corsOrigins));
-  const document = JSON.stringify(discovery(parts.advisor.rulebook, parts.config.distinctIds));
+  const document = JSON.stringify(discovery(parts.advisor.rulebook, parts.config.distinctIds, parts.site));
   app.get('/health', (_request, response) => {
     const { about, hash } = parts.advisor.rulebook;
     response.json({

@@ -25,6 +25,8 @@ export interface Config {
   readonly audit: 'best-effort' | 'required';
   /** Base URLs of the FHIR servers that may be asked for what prefetch did not bring; none by default. */
   readonly fhirServers: readonly string[];
+  /** The site file of this installation; none when left out. */
+  readonly site?: string;
   /** Time one call may spend on reading from them, all requests together. */
   readonly fhirBudgetMs: number;
 }
@@ -83,6 +85,7 @@ const schema = z.object({
   KOTYLE_CONTENT_KEY: secretKey.optional(),
   KOTYLE_AUDIT: z.enum(['best-effort', 'required']).default('best-effort'),
   KOTYLE_FHIR_SERVERS: list.pipe(z.array(fhirBase)),
+  KOTYLE_SITE: z.string().min(1).optional(),
   KOTYLE_FHIR_BUDGET_MS: digits.pipe(z.number().min(1).max(30_000)).default(350),
 });
 
@@ -109,6 +112,7 @@ export function readConfig(environment: Readonly<Record<string, string | undefin
     ...(settings.KOTYLE_CONTENT_KEY && { contentKey: settings.KOTYLE_CONTENT_KEY }),
     audit: settings.KOTYLE_AUDIT,
     fhirServers: settings.KOTYLE_FHIR_SERVERS,
+    ...(settings.KOTYLE_SITE !== undefined && { site: settings.KOTYLE_SITE }),
     fhirBudgetMs: settings.KOTYLE_FHIR_BUDGET_MS,
   };
 }

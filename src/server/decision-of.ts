@@ -1,4 +1,5 @@
 import { randomBytes } from 'node:crypto';
+import { unmappedIn } from '../advice/index.js';
 import type { Advice, AdviceInput } from '../advice/index.js';
 import { canonicalJson } from '../base/canonical-json.js';
 import { listUuid } from '../base/hash.js';
@@ -35,13 +36,14 @@ export function decisionOf(
     user: parts.pseudonyms.user(whose.user),
     engine,
     rulebook: { version: about.version, hash },
+    ...(input.site && { site: { id: input.site.id, version: input.site.version, hash: input.site.hash } }),
     recognised: record?.recognised ?? 'no',
     outcomes: outcomesOf(advice),
     cards: advice.cards.map(keptCard),
     sets: Object.entries(record?.sets ?? {}).map(([key, set]) => ({ key, ...set })),
     salt,
     inputs: inputsOf(advice, (name, content) => parts.pseudonyms.input(salt, canonicalJson([name, content]))),
-    unmapped: [],
+    unmapped: record ? unmappedIn(record, parts.advisor.rulebook) : [],
     leniencies: [...call.leniencies, ...(record?.leniencies ?? [])],
   };
 }

@@ -1,4 +1,4 @@
-import { missingSets, openRecord } from '../advice/index.js';
+import { missingSets, openRecord, readsLocalMeasures } from '../advice/index.js';
 import type { AdviceInput, MissingSet } from '../advice/index.js';
 import type { DataSet } from '../fhir/bundle.js';
 import { asArray, asObject } from '../fhir/json.js';
@@ -16,7 +16,10 @@ export async function gather(
   rulebook: Rulebook,
 ): Promise<AdviceInput> {
   if (!session) return input;
-  const { hook, keys, laterKeys } = input.service;
+  const { hook, laterKeys: later } = input.service;
+  const local = (input.site?.measureCodes ?? []).length > 0 ? (['localMeasures'] as const) : [];
+  const keys = readsLocalMeasures(input.service) ? [...input.service.keys, ...local] : input.service.keys;
+  const laterKeys = readsLocalMeasures(input.service) ? later : [...later, ...local];
   if (hook === 'patient-view') {
     const opened = await fetchInto(input, session, missingSets(input, rulebook, keys));
     if (!isAboutHip(opened, rulebook)) return opened;

@@ -58,6 +58,7 @@ async function completed(
   const input: AdviceInput = {
     ...adviceInput(call, service, parts),
     acknowledged: await acknowledgedBy(call, parts),
+    ...(parts.site && { site: parts.site }),
   };
   const { fhirServer, access } = call;
   const session =
@@ -144,6 +145,7 @@ function logCall(
       recognised: advice.layUser ? 'non-professional user' : advice.record?.recognised,
       cards: advice.cards.map((card) => card.source.topic.code),
       ...(silenced.length > 0 && { silenced }),
+      ...(advice.audience !== undefined && advice.audience !== 'anybody' && { audience: advice.audience }),
       ms,
     },
     'call',

@@ -6,6 +6,7 @@ import { pino } from 'pino';
 import type { Logger } from 'pino';
 import { COMPUTATION_IDS, newAdvisor } from '../advice/index.js';
 import { loadRulebook } from '../rulebook-files/load-rulebook.js';
+import { loadSite } from '../rulebook-files/read-site.js';
 import { newRecordReader } from './fallback/record-reader.js';
 import { openStore } from '../store/open-store.js';
 import { newPseudonyms } from '../store/pseudonym.js';
@@ -29,6 +30,7 @@ export interface RunningService {
  */
 export async function startService(config: Config, log: Logger = newLogger(config)): Promise<RunningService> {
   const rulebook = loadRulebook(SHIPPED_RULES, COMPUTATION_IDS);
+  const site = config.site === undefined ? undefined : loadSite(config.site, rulebook);
   const keys = keysOf(config, log);
   const store = await openStore({ path: config.store, contentKey: keys.content });
   const app = createApp({
@@ -39,6 +41,7 @@ export async function startService(config: Config, log: Logger = newLogger(confi
     engineVersion: ENGINE_VERSION,
     store,
     pseudonyms: newPseudonyms(keys.pseudonym),
+    ...(site && { site }),
     recordReader: newRecordReader({ allowed: config.fhirServers, budgetMs: config.fhirBudgetMs, log }),
   });
   const server = await listen(app, config).catch(async (error: unknown) => {
