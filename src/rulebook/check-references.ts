@@ -17,6 +17,7 @@ export function checkReferences(
   checkIds(parsed, report);
   const names = namesOf(parsed);
   checkFiles(parsed, report);
+  checkAnswers(parsed, report);
   checkParameters(parsed, names, report);
   checkFacts(parsed, report);
   checkComputations(parsed, { computations, names }, report);
@@ -30,6 +31,25 @@ export function checkReferences(
 function checkFiles(parsed: ParsedPack, report: Report): void {
   for (const path of parsed.unread)
     report(path, '', 'a file in a folder the rulebook reads', 'one that nothing reads');
+}
+
+/** What a card offers as a reason is a code of the published code system, under its own words. */
+function checkAnswers(parsed: ParsedPack, report: Report): void {
+  const system = parsed.codeSystems.find(
+    ({ value }) => value.url === parsed.about?.value.systems.overrideReason,
+  );
+  const known = new Map(system?.value.concept.map(({ code, display }) => [code, display]));
+  for (const intent of ['planning', 'check'] as const) {
+    for (const { code, display } of parsed.about?.value.answers[intent].reasons ?? []) {
+      if (known.get(code) !== display)
+        report(
+          'rulebook.json',
+          `answers.${intent}.reasons`,
+          `a code of ${system?.file ?? 'a code system'}`,
+          code,
+        );
+    }
+  }
 }
 
 /** An id equals its file name and stands for one thing. */

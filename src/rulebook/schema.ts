@@ -362,6 +362,8 @@ export const rulebookSchema = z.strictObject({
   sets: z.record(z.string(), text),
   /** What a reader calls a coded value. */
   terms: z.record(z.string(), text),
+  /** Words of the plan questionnaire. */
+  hipPlan: z.strictObject({ title: text, description: text, hip: text, side: text }),
   /** Facts that say that a replaced hip has come out. */
   dislocationFacts: z.array(id).min(1),
   /** Words of the card that tells what the ceiling left out. */
