@@ -48,6 +48,8 @@ export interface CardContext {
   readonly engine: string;
   /** The installation whose settings and maps were used. */
   readonly site?: { readonly id: string; readonly version: string; readonly hash: string };
+  /** Measures the site records at all; everything may be recorded where it does not say. */
+  readonly recorded?: ReadonlySet<string>;
   /** Codings of the record that the site's maps translated. */
   readonly mapped?: readonly Readonly<Record<string, unknown>>[];
 }

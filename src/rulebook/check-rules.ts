@@ -278,6 +278,7 @@ function canBeFilledSpecially(
     case 'stated':
       return rest === 'cup';
     case 'date':
+    case 'retained':
       return names.facts.has(rest);
     case 'margin':
       return Object.hasOwn(compute, rest);
