@@ -5,6 +5,7 @@ import { asObject } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
 import { nameOf } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
+import { ownershipOf } from '../fhir/same-patient.js';
 import type { PatientIdentity } from '../fhir/same-patient.js';
 import { silencedHips } from './acute-gate.js';
 import { callResources } from './call-resources.js';
@@ -251,7 +252,11 @@ function readMeasures(
   const plan = { knowledge, measures, requests: requests.all };
   const of = (key: string): readonly Located[] => sets.own.get(key)?.resources ?? [];
   const implantOrders = uniqueResources([
-    ...resources.drafts.filter(({ resource }) => resource['resourceType'] === 'DeviceRequest'),
+    // A draft comes from no query by patient: one that does not name this patient plans nothing for them.
+    ...resources.drafts.filter(
+      ({ resource }) =>
+        resource['resourceType'] === 'DeviceRequest' && ownershipOf(resource, input.identity) === 'same',
+    ),
     ...of('deviceRequests'),
   ]);
   const ordered = deviceRequestPlan(implantOrders, plan);

@@ -1,5 +1,5 @@
 import { listUuid } from '../base/hash.js';
-import type { Hip } from '../facts/definitions.js';
+import type { ConstructKind, Hip } from '../facts/definitions.js';
 import type { Entry, Rulebook } from '../rulebook/types.js';
 
 export type Indicator = 'info' | 'warning' | 'critical';
@@ -68,6 +68,10 @@ export function hipTitle(hip: Hip): string {
     case 'unknown':
       return 'Hip, side not stated';
   }
+}
+
+export function constructTitle(construct: ConstructKind): string {
+  return construct === 'planned' ? 'planned' : 'in place';
 }
 
 export function cardUuid(kind: string, hip: string, construct: string, context: CardContext): string {

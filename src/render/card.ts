@@ -6,7 +6,7 @@ import { conditionFacts } from '../rulebook/condition-facts.js';
 import type { Rule } from '../rulebook/types.js';
 import { citationKeys, effectLines } from './card-effects.js';
 import { extensionOf } from './card-extension.js';
-import { RULE_SYSTEM, answersFor, cardUuid, hipTitle, shorten } from './card-types.js';
+import { RULE_SYSTEM, answersFor, cardUuid, constructTitle, hipTitle, shorten } from './card-types.js';
 import type { Card, CardContext, Indicator } from './card-types.js';
 import { fillAll, fillFirst } from './message.js';
 import type { MessageScope } from './message.js';
@@ -42,7 +42,7 @@ export function advisoryCard(
     when,
   };
   const about = rule.type === 'clinical' || isAboutHip(rule, hip) ? 'hip' : 'patient';
-  const subject = about === 'hip' ? `${hipTitle(hip.hip)}, ${hip.construct}` : 'This patient';
+  const subject = about === 'hip' ? `${hipTitle(hip.hip)}, ${constructTitle(hip.construct)}` : 'This patient';
   const intent = fired.finding.options ? 'planning' : 'check';
   const label = context.rulebook.about.label;
   const citations = citationKeys(rule, scope, context.telling);

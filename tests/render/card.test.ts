@@ -108,7 +108,7 @@ describe('a card', () => {
   it.each(cards)('of %s has a summary of at most 110 characters, hip and construct first', (_name, card) => {
     expect(card.summary.length).toBeLessThanOrEqual(110);
     expect(card.summary).toMatch(
-      /^(Left hip|Right hip|Both hips|Hip, side not stated|This patient|Planned hip operation)(, planned|, in-place)?: ./,
+      /^(Left hip|Right hip|Both hips|Hip, side not stated|This patient|Planned hip operation)(, planned|, in place)?: ./,
     );
     expect(card.summary).not.toMatch(/[{}]|undefined|NaN/);
     expect(card.summary).not.toMatch(/\n/);
