@@ -224,6 +224,7 @@ function numbersWanted(rule: Rule, finding: Finding): ReadonlySet<string> {
 }
 
 function madeFrom(compute: Compute): readonly string[] {
+  if ('line' in compute) return [];
   const inputs =
     'computation' in compute
       ? compute.with

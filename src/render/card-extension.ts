@@ -122,6 +122,8 @@ function parametersOf(compute: Compute | undefined): readonly string[] {
     Object.values(inputs).flatMap((source: unknown) => (isReference(source) ? [source.parameter] : []));
   if ('computation' in compute) return of(compute.with ?? {});
   if ('change' in compute) return [compute.change.step.parameter, ...of(compute.change.with ?? {})];
+  if ('line' in compute)
+    return [compute.line.parameter, ...(compute.line.atMost ? [compute.line.atMost.parameter] : [])];
   return [compute.matching.within.parameter, ...of(compute.matching.with)];
 }
 

@@ -1,3 +1,4 @@
+import { couplingLine } from './coupling-line.js';
 import type { ParsedPack } from './parse-pack.js';
 import type { Parsed } from './parse.js';
 import { placeholdersOf } from './placeholders.js';
@@ -72,6 +73,10 @@ interface ComputePlace {
 function checkCompute(place: ComputePlace, names: Names, report: Report): void {
   const { file, name, compute } = place;
   const path = `compute.${name}`;
+  if ('line' in compute) {
+    checkLine({ file, path, line: compute.line }, names, report);
+    return;
+  }
   const part = 'computation' in compute ? compute : 'change' in compute ? compute.change : compute.matching;
   const computation = names.computations.get(part.computation);
   if (!computation) {
@@ -103,6 +108,36 @@ function checkCompute(place: ComputePlace, names: Names, report: Report): void {
     );
   }
   if ('matching' in compute) checkMatching(place, compute.matching, names, report);
+}
+
+/** A line is a parameter that may be computed with and has both its members; the stem is a fact in its unit. */
+function checkLine(
+  {
+    file,
+    path,
+    line,
+  }: {
+    readonly file: string;
+    readonly path: string;
+    readonly line: Extract<Compute, { line: unknown }>['line'];
+  },
+  names: Names,
+  report: Report,
+): void {
+  const parameter = names.parameters.get(line.parameter);
+  const unit = parameter?.unit;
+  if (!parameter || parameter.use === 'quoted' || !couplingLine(parameter.value))
+    report(
+      file,
+      `${path}.line`,
+      'a parameter with sum and stemWeight that may be computed with',
+      line.parameter,
+    );
+  const stem = names.facts.get(line.stem);
+  if (stem?.unit === undefined || stem.unit !== unit)
+    report(file, `${path}.line.stem`, `a fact in ${unit ?? 'the unit of the line'}`, line.stem);
+  if (line.atMost)
+    checkNumber({ file, path: `${path}.line.atMost`, id: line.atMost.parameter, unit }, names, report);
 }
 
 /** Another fact may stand in for an input when it is defined and a number in the same unit. */

@@ -230,7 +230,7 @@ export const namedConditionSchema = z.strictObject({ id, title: text, why: text,
 
 const input = z.union([parameterReference, z.strictObject({ computed: id }), z.strictObject({ fact: id })]);
 
-/** Numbers a message shows beside the facts: a computation again with other inputs, a slope, a matching head. */
+/** Numbers a message shows beside the facts: a computation with other inputs, a slope, a matching head, a cup for a stem. */
 export const computeSchema = z.union([
   z.strictObject({
     computation: id,
@@ -253,6 +253,15 @@ export const computeSchema = z.union([
       within: parameterReference,
       with: z.record(id, input),
       equals: id,
+    }),
+  }),
+  z.strictObject({
+    line: z.strictObject({
+      /** A published line that couples cup and stem, with the members `sum` and `stemWeight`: what the cup would give. */
+      parameter: id,
+      stem: id,
+      /** Left out above this: what lies beyond is told in other words. */
+      atMost: parameterReference.optional(),
     }),
   }),
 ]);
