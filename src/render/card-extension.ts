@@ -108,7 +108,8 @@ function parameterMembers(
 function parametersOfFinding(rule: Rule, { finding }: FiredDetail): readonly string[] {
   const named = namedParameters(finding);
   const inputs = named.flatMap((name) => parametersOf(rule.compute?.[name]));
-  return sortedUnique([...parametersIn(rule.when), ...named, ...inputs]);
+  const where = finding.where ? parametersIn(finding.where) : [];
+  return sortedUnique([...parametersIn(rule.when), ...where, ...named, ...inputs]);
 }
 
 function namedParameters(finding: FiredDetail['finding']): readonly string[] {

@@ -9,7 +9,7 @@ import { parsePack } from './parse-pack.js';
 import type { Parsed } from './parse.js';
 import { resolveCondition } from './resolve-condition.js';
 import { factDefinition, factKinds, knowledgeOf } from './resolve-facts.js';
-import type { Rule, Rulebook } from './types.js';
+import type { Finding, Rule, Rulebook } from './types.js';
 
 export type BuildResult =
   | { readonly ok: true; readonly rulebook: Rulebook }
@@ -43,6 +43,11 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
         ...value,
         appliesWhen: resolveCondition(value.appliesWhen, 'appliesWhen', scope),
         when: resolveCondition(value.when, 'when', scope),
+        findings: value.findings.map(({ where, ...finding }, index): Finding =>
+          where === undefined
+            ? finding
+            : { ...finding, where: resolveCondition(where, `findings[${index}].where`, scope) },
+        ),
       };
     })
     .sort((a, b) => compareText(a.id, b.id));

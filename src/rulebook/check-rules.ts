@@ -3,7 +3,7 @@ import type { ParsedPack } from './parse-pack.js';
 import type { Parsed } from './parse.js';
 import { placeholdersOf } from './placeholders.js';
 import type { ConditionFile } from './schema.js';
-import type { Compute, ComputationFile, Finding, Parameter, RuleFile } from './types.js';
+import type { Compute, ComputationFile, FindingFile, Parameter, RuleFile } from './types.js';
 
 export type Report = (file: string, path: string, expected: string, found: string) => void;
 
@@ -200,7 +200,7 @@ export function checkNumber(
 }
 
 /** Every fact a finding names outside its messages, with where: a name nobody defined would never come true. */
-function factsNamed({ given, notKnown, before = [] }: Finding): readonly (readonly [string, string])[] {
+function factsNamed({ given, notKnown, before = [] }: FindingFile): readonly (readonly [string, string])[] {
   return [
     ...(given?.recorded ?? []).map((fact) => ['.given', fact] as const),
     ...(given ? [['.given', given.unknown] as const] : []),
@@ -231,7 +231,7 @@ function checkFindings({ file, value }: Parsed<RuleFile>, names: Names, report: 
   if (silent.length > 0) report(file, 'findings', `a finding that speaks at ${silent.join(', ')}`, 'none');
 }
 
-function messagesOf(finding: Finding): readonly string[] {
+function messagesOf(finding: FindingFile): readonly string[] {
   return [
     ...finding.summary,
     ...finding.found,
@@ -259,7 +259,7 @@ function checkOffers(
   }: {
     readonly file: string;
     readonly path: string;
-    readonly finding: Finding;
+    readonly finding: FindingFile;
     readonly intent: RuleFile['intent'];
   },
   report: Report,

@@ -276,6 +276,8 @@ export const findingSchema = z.strictObject({
   construct: z.enum(['planned', 'in-place']).optional(),
   /** It fits only where one of these is recorded and that one is not known. */
   given: z.strictObject({ recorded: z.array(id).min(1), unknown: id }).optional(),
+  /** It fits only where this holds too. It chooses the words of a rule that fires and never whether it does. */
+  where: conditionSchema.optional(),
   /** Ordered from the fullest to the plainest: the first whose every placeholder is known is used. */
   summary: z.array(text).min(1),
   found: z.array(text).min(1),
