@@ -144,6 +144,7 @@ function factText(fact: Fact | undefined, scope: MessageScope): string | undefin
     case 'quantity': {
       const number = exactNumber(fact);
       const unit = fact.unit ?? '1';
+      if (number !== undefined && isCount(fact.id, scope)) return String(number);
       if (number !== undefined) return formatBeside(number, unit, limitsOf(fact.id, scope.when));
       return intervalText(value.interval, unit);
     }
@@ -154,6 +155,12 @@ function factText(fact: Fact | undefined, scope: MessageScope): string | undefin
     case 'recorded':
       return value.texts.join('; ');
   }
+}
+
+/** What is counted is told as a whole number. */
+function isCount(id: string, { rulebook }: MessageScope): boolean {
+  const definition = rulebook.factById.get(id);
+  return definition !== undefined && 'valueType' in definition && definition.valueType === 'integer';
 }
 
 /** A bound is told as one: what is only known to lie over 60° is never shown as 60°. */

@@ -10,7 +10,7 @@ import type { ParsedPack } from './parse-pack.js';
 import type { Parsed } from './parse.js';
 import { resolveCondition } from './resolve-condition.js';
 import { factDefinition, factKinds, knowledgeOf } from './resolve-facts.js';
-import type { Concept, Rule, Rulebook } from './types.js';
+import type { Concept, Finding, Rule, Rulebook } from './types.js';
 
 export type BuildResult =
   | { readonly ok: true; readonly rulebook: Rulebook }
@@ -44,6 +44,11 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
         ...value,
         appliesWhen: resolveCondition(value.appliesWhen, 'appliesWhen', scope),
         when: resolveCondition(value.when, 'when', scope),
+        findings: value.findings.map(({ where, ...finding }, index): Finding =>
+          where === undefined
+            ? finding
+            : { ...finding, where: resolveCondition(where, `findings[${index}].where`, scope) },
+        ),
       };
     })
     .sort((a, b) => compareText(a.id, b.id));

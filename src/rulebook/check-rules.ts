@@ -1,8 +1,9 @@
+import { couplingLine } from './coupling-line.js';
 import type { ParsedPack } from './parse-pack.js';
 import type { Parsed } from './parse.js';
 import { placeholdersOf } from './placeholders.js';
 import type { ConditionFile } from './schema.js';
-import type { Compute, ComputationFile, Finding, Parameter, RuleFile } from './types.js';
+import type { Compute, ComputationFile, FindingFile, Parameter, RuleFile } from './types.js';
 
 export type Report = (file: string, path: string, expected: string, found: string) => void;
 
@@ -72,6 +73,10 @@ interface ComputePlace {
 function checkCompute(place: ComputePlace, names: Names, report: Report): void {
   const { file, name, compute } = place;
   const path = `compute.${name}`;
+  if ('line' in compute) {
+    checkLine({ file, path, line: compute.line }, names, report);
+    return;
+  }
   const part = 'computation' in compute ? compute : 'change' in compute ? compute.change : compute.matching;
   const computation = names.computations.get(part.computation);
   if (!computation) {
@@ -103,6 +108,36 @@ function checkCompute(place: ComputePlace, names: Names, report: Report): void {
     );
   }
   if ('matching' in compute) checkMatching(place, compute.matching, names, report);
+}
+
+/** A line is a parameter that may be computed with and has both its members; the stem is a fact in its unit. */
+function checkLine(
+  {
+    file,
+    path,
+    line,
+  }: {
+    readonly file: string;
+    readonly path: string;
+    readonly line: Extract<Compute, { line: unknown }>['line'];
+  },
+  names: Names,
+  report: Report,
+): void {
+  const parameter = names.parameters.get(line.parameter);
+  const unit = parameter?.unit;
+  if (!parameter || parameter.use === 'quoted' || !couplingLine(parameter.value))
+    report(
+      file,
+      `${path}.line`,
+      'a parameter with sum and stemWeight that may be computed with',
+      line.parameter,
+    );
+  const stem = names.facts.get(line.stem);
+  if (stem?.unit === undefined || stem.unit !== unit)
+    report(file, `${path}.line.stem`, `a fact in ${unit ?? 'the unit of the line'}`, line.stem);
+  if (line.atMost)
+    checkNumber({ file, path: `${path}.line.atMost`, id: line.atMost.parameter, unit }, names, report);
 }
 
 /** Another fact may stand in for an input when it is defined and a number in the same unit. */
@@ -165,7 +200,7 @@ export function checkNumber(
 }
 
 /** Every fact a finding names outside its messages, with where: a name nobody defined would never come true. */
-function factsNamed({ given, notKnown, before = [] }: Finding): readonly (readonly [string, string])[] {
+function factsNamed({ given, notKnown, before = [] }: FindingFile): readonly (readonly [string, string])[] {
   return [
     ...(given?.recorded ?? []).map((fact) => ['.given', fact] as const),
     ...(given ? [['.given', given.unknown] as const] : []),
@@ -196,7 +231,7 @@ function checkFindings({ file, value }: Parsed<RuleFile>, names: Names, report: 
   if (silent.length > 0) report(file, 'findings', `a finding that speaks at ${silent.join(', ')}`, 'none');
 }
 
-function messagesOf(finding: Finding): readonly string[] {
+function messagesOf(finding: FindingFile): readonly string[] {
   return [
     ...finding.summary,
     ...finding.found,
@@ -224,7 +259,7 @@ function checkOffers(
   }: {
     readonly file: string;
     readonly path: string;
-    readonly finding: Finding;
+    readonly finding: FindingFile;
     readonly intent: RuleFile['intent'];
   },
   report: Report,

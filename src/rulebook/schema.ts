@@ -230,7 +230,7 @@ export const namedConditionSchema = z.strictObject({ id, title: text, why: text,
 
 const input = z.union([parameterReference, z.strictObject({ computed: id }), z.strictObject({ fact: id })]);
 
-/** Numbers a message shows beside the facts: a computation again with other inputs, a slope, a matching head. */
+/** Numbers a message shows beside the facts: a computation with other inputs, a slope, a matching head, a cup for a stem. */
 export const computeSchema = z.union([
   z.strictObject({
     computation: id,
@@ -255,6 +255,15 @@ export const computeSchema = z.union([
       equals: id,
     }),
   }),
+  z.strictObject({
+    line: z.strictObject({
+      /** A published line that couples cup and stem, with the members `sum` and `stemWeight`: what the cup would give. */
+      parameter: id,
+      stem: id,
+      /** Left out above this: what lies beyond is told in other words. */
+      atMost: parameterReference.optional(),
+    }),
+  }),
 ]);
 
 const ENTRIES = ['appointment-book', 'order-select', 'order-sign', 'patient-view'] as const;
@@ -267,6 +276,8 @@ export const findingSchema = z.strictObject({
   construct: z.enum(['planned', 'in-place']).optional(),
   /** It fits only where one of these is recorded and that one is not known. */
   given: z.strictObject({ recorded: z.array(id).min(1), unknown: id }).optional(),
+  /** It fits only where this holds too. It chooses the words of a rule that fires and never whether it does. */
+  where: conditionSchema.optional(),
   /** Ordered from the fullest to the plainest: the first whose every placeholder is known is used. */
   summary: z.array(text).min(1),
   found: z.array(text).min(1),

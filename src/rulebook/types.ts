@@ -17,7 +17,7 @@ export type Parameter = z.infer<typeof parameterSchema>;
 export type Citation = z.infer<typeof citationSchema>;
 export type ComputationFile = z.infer<typeof computationSchema>;
 export type Compute = z.infer<typeof computeSchema>;
-export type Finding = z.infer<typeof findingSchema>;
+export type FindingFile = z.infer<typeof findingSchema>;
 export type RuleFile = z.infer<typeof ruleSchema>;
 export type RulebookFile = z.infer<typeof rulebookSchema>;
 export type Entry = RuleFile['entries'][number];
@@ -50,9 +50,12 @@ export type Condition =
       readonly limit: Limit;
     };
 
-export type Rule = Omit<RuleFile, 'appliesWhen' | 'when'> & {
+export type Finding = Omit<FindingFile, 'where'> & { readonly where?: Condition };
+
+export type Rule = Omit<RuleFile, 'appliesWhen' | 'when' | 'findings'> & {
   readonly appliesWhen: Condition;
   readonly when: Condition;
+  readonly findings: readonly Finding[];
 };
 
 export interface Concept {

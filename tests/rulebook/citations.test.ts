@@ -21,6 +21,7 @@ const FIELDS: readonly Field[] = [
 /** What a record's notes say was only recalled: such a field is not taken over. */
 const RECALLED: Readonly<Record<string, readonly Field[]>> = {
   'Volume and pages from memory': ['volume', 'pages'],
+  'Volume/pages from memory': ['volume', 'pages'],
   'Volume from memory': ['volume'],
   'First author from memory': ['authors'],
 };

@@ -20,6 +20,13 @@ const RESHAPED: Readonly<
       return Object.fromEntries(Object.entries(value as object).filter(([name]) => name !== 'primary'));
     },
   },
+  'leg-lengthening-effects': {
+    why: 'limping alone; the two other endpoints are not quoted',
+    shape: (value) => {
+      const [limp, low, high] = (value as { readonly limp: readonly number[] }).limp;
+      return { limp, ci95: [low, high] };
+    },
+  },
   'motion-set-four-pose-v1': {
     why: 'the poses alone, each with a name for the reader',
     shape: (value) => (value as { readonly poses: unknown }).poses,
