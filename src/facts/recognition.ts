@@ -40,6 +40,7 @@ export interface Ties {
 export interface RequestReading {
   readonly operation: PlannedOperation;
   readonly open: boolean;
+  readonly completed: boolean;
   /** A request for implants, which has no body site of its own. */
   readonly forDevice: boolean;
 }
@@ -88,7 +89,7 @@ export function readRequest(located: Located, drafted: boolean, context: Recogni
     resource['intent'] !== 'option' &&
     resource['doNotPerform'] !== true;
   const forDevice = resource['resourceType'] === 'DeviceRequest';
-  return { kind: 'request', request: { operation, open, forDevice } };
+  return { kind: 'request', request: { operation, open, completed: status === 'completed', forDevice } };
 }
 
 /** What is asked for; undefined for a resource that asks for nothing of the sort. A DeviceRequest without code asks for `{}`. */

@@ -102,6 +102,7 @@ function checkFacts(parsed: ParsedPack, report: Report): void {
   const about = parsed.about?.value;
   for (const { file, value } of parsed.facts) {
     checkValueSets(file, value, sets, report);
+    if (value.kind === 'carried-out') checkCarriedOut(file, value, parsed, report);
     if (
       'plausible' in value &&
       value.plausible &&
@@ -129,6 +130,23 @@ function checkFacts(parsed: ParsedPack, report: Report): void {
       report(file, '', 'a unit and plausible limits', value.id);
     if (value.valueType === 'code' && !value.values) report(file, 'values', 'the codes it may have', 'none');
   }
+}
+
+/** Only what is both planned and measured afterwards can be compared with its plan. */
+function checkCarriedOut(
+  file: string,
+  { of, unit }: Extract<FactFile, { kind: 'carried-out' }>,
+  parsed: ParsedPack,
+  report: Report,
+): void {
+  const measure = parsed.facts.find(({ value }) => value.id === of)?.value;
+  if (
+    measure?.kind !== 'measure' ||
+    !measure.stages.includes('planned') ||
+    !measure.stages.includes('postoperative')
+  )
+    report(file, 'of', 'a measure that is planned and measured postoperatively', of);
+  else if (measure.unit !== unit) report(file, 'unit', measure.unit ?? 'no unit', unit);
 }
 
 const SET_MEMBERS = ['valueSet', 'procedureValueSet', 'sitedValueSet', 'unclearValueSet'] as const;

@@ -181,6 +181,21 @@ export const factSchema = z.discriminatedUnion('kind', [
   }),
   z.strictObject({
     ...factBase,
+    kind: z.literal('episodes'),
+    scope: z.literal('hip'),
+    of: z.literal('closed-reductions'),
+    valueType: z.literal('integer'),
+    unit: text,
+  }),
+  z.strictObject({
+    ...factBase,
+    kind: z.literal('carried-out'),
+    scope: z.literal('hip'),
+    of: id,
+    unit: text,
+  }),
+  z.strictObject({
+    ...factBase,
     kind: z.literal('presence'),
     scope: z.literal('hip'),
     of: z.literal('measures'),
@@ -237,6 +252,8 @@ export const computeSchema = z.union([
     with: z.record(id, input).optional(),
     /** Left out unless every replaced input is larger than the plan's own: a smaller head is no alternative. */
     onlyLarger: z.literal(true).optional(),
+    /** Other motions than the computation's own, such as those of one posture. */
+    motionSet: parameterReference.optional(),
   }),
   z.strictObject({
     change: z.strictObject({
@@ -308,6 +325,8 @@ export const ruleSchema = z.strictObject({
     .array(
       z.strictObject({
         fact: id,
+        /** Name of a node of `when` that must be true besides. */
+        node: id.optional(),
         /** Entries it is told at; everywhere when left out. */
         entries: z.array(z.enum(ENTRIES)).optional(),
         parameter: id.optional(),
