@@ -82,7 +82,7 @@ export function tell(
     : undefined;
   const cards = gap ? [...answer.cards, dataGapCard(gap, shown, context)] : answer.cards;
   return {
-    cards: sortCards(cards),
+    cards: [...sortCards(cards), ...answer.more],
     kept: answer.kept,
     evaluationId: id,
     evaluation: () => writeEvaluation({ ...found, hips: shown }, id()),

@@ -8,6 +8,8 @@ import type { Card, CardContext } from './card-types.js';
 /** What an answer shows, and what of it was kept back. */
 export interface AnswerCards {
   readonly cards: readonly Card[];
+  /** Names what the ceiling left out; it comes after everything else. */
+  readonly more: readonly Card[];
   /** Cards not shown although their rule fires, and why. */
   readonly kept: readonly { readonly card: AdvisoryCard; readonly why: 'acknowledged' | 'ceiling' }[];
 }
@@ -40,7 +42,8 @@ export function answerCards(
   const left = news.filter(({ card }) => !shown.has(card));
   const more = left.length > 0 ? [moreCard(others.slice(rules.ceiling), context)] : [];
   return {
-    cards: [...shown, ...more],
+    cards: [...shown],
+    more,
     kept: [
       ...joined.filter(isKnown).map((card) => ({ card, why: 'acknowledged' as const })),
       ...left.map((card) => ({ card, why: 'ceiling' as const })),
@@ -103,11 +106,12 @@ function moreCard(left: readonly Card[], context: CardContext): Card {
   const lines = left.map(({ summary }) => summary);
   return {
     uuid,
-    summary: shorten(`${moreAdvisories.summary}: ${left.length}`),
+    summary: shorten(`This patient: ${moreAdvisories.summary} (${left.length})`),
     detail: [
       `**Found** ${moreAdvisories.found}: ${lines.join(' · ')}.`,
       `**To check** ${moreAdvisories.checks.join(' · ')}.`,
       `**Sure?** ${moreAdvisories.sure}.`,
+      `**Not known** ${moreAdvisories.notKnown}.`,
       `*${about.deferral}*`,
       about.label,
     ].join('\n\n'),

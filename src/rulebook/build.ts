@@ -106,9 +106,22 @@ function constantIssues(file: string, rule: Rule | undefined): readonly Rulebook
   );
 }
 
+/** Contents belong to a pack and never change: each is hashed once. */
+const contentHashes = new WeakMap<object, string>();
+
+function fileHash(content: unknown): string {
+  if (typeof content !== 'object' || content === null) return contentHash(content);
+  const known = contentHashes.get(content);
+  if (known !== undefined) return known;
+  const hash = contentHash(content);
+  contentHashes.set(content, hash);
+  return hash;
+}
+
 /** The hash under which a rulebook is known: over every file's path and content, whatever order they came in. */
 export function packHash(pack: Pack): string {
-  return contentHash([...pack.files].sort((a, b) => compareText(a.path, b.path)));
+  const files = [...pack.files].sort((a, b) => compareText(a.path, b.path));
+  return contentHash(files.map(({ path, content }) => [path, fileHash(content)]));
 }
 
 function mapById<Value extends { readonly id: string }>(

@@ -397,7 +397,13 @@ export const rulebookSchema = z.strictObject({
   /** Facts that say that a replaced hip has come out. */
   dislocationFacts: z.array(id).min(1),
   /** Words of the card that tells what the ceiling left out. */
-  moreAdvisories: z.strictObject({ summary: text, found: text, checks: z.array(text).min(1), sure: text }),
+  moreAdvisories: z.strictObject({
+    summary: text,
+    found: text,
+    checks: z.array(text).min(1),
+    sure: text,
+    notKnown: text,
+  }),
   /** Most advisories one answer shows, critical ones apart. */
   ceilings: z.strictObject({
     'appointment-book': z.number().int().min(1),

@@ -140,7 +140,7 @@ describe('the tilt that cup angles refer to', () => {
   it('is that of a supine film where no plane is stated, and says so', () => {
     const fact = derived('film-tilt', on());
     expect(intervalOf(fact)).toEqual([3, 3]);
-    expect(fact.remarks.join()).toMatch(/not stated, taken as a supine film/);
+    expect(fact.remarks.join()).toMatch(/not stated, supine film assumed/);
   });
 
   it('is the one stated where only one of the two angles states it', () => {

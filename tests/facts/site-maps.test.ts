@@ -405,7 +405,10 @@ describe('a patient whose order carries only a local code', () => {
   const threeLines = mapsWith(mapOf(ORDERS, SNOMED, line('THA', CODE.totalHip)));
   const cases = testPatients().flatMap(({ name, bundle, expected }) =>
     Object.entries(expected.cards).flatMap(([hook, cards]) =>
-      cards.length > 0 && hasPlainOrder(bundle) ? [[name, hook, bundle] as const] : [],
+      // At the chart a hip replaced long ago speaks without any order.
+      cards.length > 0 && hook !== 'patient-view' && hasPlainOrder(bundle)
+        ? [[name, hook, bundle] as const]
+        : [],
     ),
   );
 

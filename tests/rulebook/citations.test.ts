@@ -28,7 +28,6 @@ const RECALLED: Readonly<Record<string, readonly Field[]>> = {
   'Author from memory': ['authors'],
   'Journal from memory': ['journal'],
   'journal and year from memory': ['journal', 'year'],
-  'Volume/pages from memory': ['volume', 'pages'],
   'Pages from memory': ['pages'],
 };
 
