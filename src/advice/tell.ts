@@ -95,11 +95,15 @@ export function tell(
 function siteContext(
   { site }: AdviceInput,
   record: PatientRecord,
-): Partial<Pick<CardContext, 'site' | 'mapped'>> {
+): Partial<Pick<CardContext, 'site' | 'mapped' | 'recorded'>> {
   if (!site) return {};
-  const { id, version, hash } = site;
+  const { id, version, hash, sources } = site;
   const mapped = mappedCodings(record);
-  return { site: { id, version, hash }, ...(mapped.length > 0 && { mapped }) };
+  return {
+    site: { id, version, hash },
+    ...(mapped.length > 0 && { mapped }),
+    ...(sources.recorded.length > 0 && { recorded: new Set(sources.recorded) }),
+  };
 }
 
 const NONE: ReadonlySet<string> = new Set();

@@ -1,6 +1,7 @@
 import { asObject, asText, objectsIn } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
-import { bundleEntries } from '../fhir/bundle.js';
+import { bundleEntries, readDataSet } from '../fhir/bundle.js';
+import type { DataSet } from '../fhir/bundle.js';
 import { nameOf } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
 import { codesIn, codingsOf } from '../fhir/codings.js';
@@ -44,6 +45,25 @@ export function patientCall(
       }),
     ),
   };
+}
+
+/**
+ * The sets a service reads itself from the record system once it knows that the call is about a hip: for a test
+ * patient, what its Bundle holds of them.
+ */
+export function fetchedFor(
+  bundle: JsonObject,
+  service: Service,
+  rulebook: Rulebook,
+): ReadonlyMap<string, DataSet> {
+  const entries = bundleEntries(bundle);
+  const acted = entries.filter(({ resource }) => isActedOn(resource, service));
+  return new Map(
+    service.laterKeys.map((key) => {
+      const value = prefetchValue(key, entries, acted, rulebook);
+      return [key, readDataSet({ [key]: value }, key, 'Bundle')] as const;
+    }),
+  );
 }
 
 function isActedOn(resource: JsonObject, service: Service): boolean {

@@ -20,7 +20,11 @@ export function askedComputations(rulebook: Rulebook): readonly Asked[] {
   const known = askedOf.get(rulebook);
   if (known) return known;
   const variants = new Map(
-    rulebook.rules.flatMap(({ appliesWhen, when }) => [...variantsIn(appliesWhen), ...variantsIn(when)]),
+    rulebook.rules.flatMap(({ appliesWhen, when, findings }) => [
+      ...variantsIn(appliesWhen),
+      ...variantsIn(when),
+      ...findings.flatMap(({ where }) => (where ? [...variantsIn(where)] : [])),
+    ]),
   );
   const asked = [
     ...[...rulebook.computations.values()].map((file) => ({ id: file.id, file })),

@@ -82,7 +82,8 @@ function compareQuantity(
     throw new TypeError(`${fact.id} cannot be compared with ${String(limit)}`);
   }
   const found = foundIn(value);
-  if (error === undefined) return { truth: 'unknown', ...found, reason: 'spans-limit', needs: [fact.id] };
+  if (error === undefined)
+    return { truth: 'unknown', ...found, reason: 'spans-limit', needs: needsOfSpan(fact) };
   const truth = side(withBand(value.interval, direction, error), direction, limit);
   const band = error > 0 ? { error } : {};
   if (truth !== 'unknown') return { truth, ...found, ...band };

@@ -48,14 +48,17 @@ function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
   try {
     const shown = show(file, scope, {});
     const state = decideState(file, scope);
+    const banded = bandedInputs(file, scope);
+    const narrowedBy = sortedUnique([...state.narrowedBy, ...banded]);
     const fact: Fact = {
       id,
       state: state.state,
       unit: file.unit,
-      error: 0,
+      // How far a measuring band carries into what is computed is not worked out: only that of exact inputs is known.
+      ...(banded.length === 0 && { error: 0 }),
       provenance: NO_PROVENANCE,
       remarks: [],
-      ...(state.narrowedBy.length > 0 && { narrowedBy: state.narrowedBy }),
+      ...(narrowedBy.length > 0 && { narrowedBy }),
     };
     return {
       id,
@@ -71,6 +74,15 @@ function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
     const fact: Fact = { id, state, unit: file.unit, provenance: NO_PROVENANCE, remarks: [] };
     return { id, unit: file.unit, fact, inputs: {}, reads, assumptions: [], failure };
   }
+}
+
+/** The inputs known only within a measuring band. */
+function bandedInputs(file: AskedFile, scope: ComputeScope): readonly string[] {
+  return file.inputs.flatMap((input) => {
+    const fact = factOf(input, scope);
+    const isExact = fact?.state.status !== 'present' || fact.error === 0;
+    return isExact ? [] : needsOfInput(fact, input.fact);
+  });
 }
 
 function numberShown(shown: Shown): { shown?: number; motion?: string } {

@@ -13,6 +13,7 @@ import type { BrokenDecision, Decide, Decision } from './decide.js';
 import { deriveFacts } from './derive.js';
 import type { Explanation } from './explanation.js';
 import { needsOf, nodeNamed } from './explanation.js';
+import { explain, leafFromFacts } from './decide.js';
 
 export type Outcome = 'fires' | 'does-not-fire' | 'cannot-tell' | 'not-applicable';
 
@@ -111,9 +112,10 @@ function askedComputations(rulebook: Rulebook): ReadonlySet<string> {
   const known = askedOf.get(rulebook);
   if (known) return known;
   const asked = new Set(
-    rulebook.rules.flatMap(({ appliesWhen, when }) => [
+    rulebook.rules.flatMap(({ appliesWhen, when, findings }) => [
       ...conditionFacts(appliesWhen),
       ...conditionFacts(when),
+      ...findings.flatMap(({ where }) => (where ? conditionFacts(where) : [])),
     ]),
   );
   askedOf.set(rulebook, asked);
@@ -184,7 +186,11 @@ function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDeta
   const wanted = numbersWanted(rule, finding);
   const numbers = computeForRule(rule.compute, wanted, { rulebook, table: computations, facts: scope.facts });
   const computed = sortedUnique(leafFacts(when)).flatMap((id) => scope.computed.get(id) ?? []);
-  const inputs = [...computed.flatMap(({ reads }) => reads), ...inputsOf(numbers, rulebook)];
+  const inputs = [
+    ...computed.flatMap(({ reads }) => reads),
+    ...inputsOf(numbers, rulebook),
+    ...(finding.where ? conditionFacts(finding.where) : []),
+  ];
   const facts = usedFacts(when, inputs, scope);
   const assumptions = sortedUnique([
     ...[...computed, ...numbers.values()].flatMap((one) => one.assumptions),
@@ -227,6 +233,7 @@ function numbersWanted(rule: Rule, finding: Finding): ReadonlySet<string> {
 }
 
 function madeFrom(compute: Compute): readonly string[] {
+  if ('line' in compute) return [];
   const inputs =
     'computation' in compute
       ? compute.with
@@ -240,7 +247,7 @@ function madeFrom(compute: Compute): readonly string[] {
 }
 
 function fits(finding: Finding, when: Explanation, scope: RuleScope): boolean {
-  const { construct, entries, given, node } = finding;
+  const { construct, entries, given, node, where } = finding;
   if (construct && construct !== scope.record.construct) return false;
   if (entries && !entries.includes(scope.input.entry)) return false;
   const status = (id: string): string | undefined => scope.facts.get(id)?.state.status;
@@ -249,6 +256,7 @@ function fits(finding: Finding, when: Explanation, scope: RuleScope): boolean {
     !(given.recorded.some((id) => status(id) === 'present') && status(given.unknown) === 'unknown')
   )
     return false;
+  if (where && explain(where, leafFromFacts(scope.facts)).truth !== 'true') return false;
   return node === undefined || nodeNamed(when, node)?.truth === 'true';
 }
 

@@ -1,6 +1,9 @@
 import type { Interval } from '../base/interval.js';
 import { roundForUnit } from '../base/rounding.js';
+import { degrees } from '../base/units.js';
+import { cupAnteversionForStem } from '../biomechanics/combined-anteversion.js';
 import { exactNumber } from '../facts/fact.js';
+import { couplingLine } from '../rulebook/coupling-line.js';
 import { numberOf } from '../rulebook/resolve-facts.js';
 import type { Compute } from '../rulebook/types.js';
 import { run, show } from './compute.js';
@@ -45,10 +48,11 @@ function shownNumber(
   if ('computation' in compute) {
     const replaced = resolveInputs(compute.with, numbers, scope);
     if (!replaced || (compute.onlyLarger && !isLarger(replaced, scope))) return undefined;
-    const number = one(compute.computation, replaced, scope);
+    const number = one(compute.computation, replaced, scope, compute.motionSet);
     return number && { ...number, standIns: standInsOf(compute.with) };
   }
   if ('change' in compute) return changeNumber(compute.change, numbers, scope);
+  if ('line' in compute) return lineNumber(compute.line, scope);
   return matchingNumber(compute.matching, numbers, scope);
 }
 
@@ -62,10 +66,11 @@ function one(
   computation: string,
   replaced: Readonly<Record<string, number>>,
   scope: ComputeScope,
+  motionSet?: { readonly parameter: string },
 ): ShownNumber | undefined {
   const file = scope.rulebook.computations.get(computation);
   if (!file) return undefined;
-  const shown = show(file, scope, replaced);
+  const shown = show(motionSet ? { ...file, motionSet } : file, scope, replaced);
   if (shown.value === undefined) return undefined;
   return {
     value: shown.value,
@@ -127,6 +132,25 @@ function changeNumber(
     with: replaced,
     standIns: standInsOf(change.with),
   };
+}
+
+/** The cup anteversion that a published line asks of a stem; left out above the limit given. */
+function lineNumber(
+  { parameter, stem, atMost }: Extract<Compute, { line: unknown }>['line'],
+  scope: ComputeScope,
+): ShownNumber | undefined {
+  const { parameters } = scope.rulebook;
+  const line = couplingLine(parameters.get(parameter)?.value);
+  const version = exactNumber(scope.facts.get(stem));
+  const unit = parameters.get(parameter)?.unit;
+  if (!line || unit === undefined || version === undefined) return undefined;
+  const { sum, stemWeight } = line;
+  const value = roundForUnit(
+    cupAnteversionForStem(degrees(version), { sum: degrees(sum), stemWeight }),
+    unit,
+  );
+  if (atMost && value > numberOf(atMost.parameter, parameters)) return undefined;
+  return { value, unit, assumptions: [], with: {}, standIns: [stem] };
 }
 
 /** The whole-number input whose result comes closest to another number; the smaller one on a tie. */

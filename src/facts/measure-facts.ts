@@ -54,7 +54,25 @@ export function measureFact(
     if (candidates.length > 0) return choose(definition, candidates, { ...where, stage }, knowledge);
   }
   if (staysInPlace(definition, where)) return retainedFact(definition, mine, where, sources, knowledge);
-  return { fact: missingFact(definition, where, sources), findings: [] };
+  const fact = missingFact(definition, where, sources);
+  return { fact: mightStay(definition, mine, where) ? orRetained(fact) : fact, findings: [] };
+}
+
+/** It has a value in place, and nothing says which components the plan leaves there. */
+function mightStay(definition: MeasureDefinition, mine: readonly Reading[], where: MeasurePlace): boolean {
+  const { partOf } = definition;
+  if (where.construct !== 'planned' || partOf === undefined || where.retained.size > 0) return false;
+  const stages = stagesFor(definition, 'in-place');
+  return mine.some(({ stage }) => stage !== undefined && stages.includes(stage));
+}
+
+/** Either a planned value or the word that its component stays would settle it. */
+function orRetained(fact: Fact): Fact {
+  if (fact.state.status !== 'unknown') return fact;
+  return {
+    ...fact,
+    state: { ...fact.state, needs: sortedUnique([...fact.state.needs, 'component-retained']) },
+  };
 }
 
 /** All components whose geometry it is are left in place. */

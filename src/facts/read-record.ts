@@ -39,7 +39,7 @@ import { linkPlans } from './plan-linkage.js';
 import { readProcedureHistory } from './procedure-history.js';
 import type { ProcedureHistory } from './procedure-history.js';
 import { joinReads } from './readings.js';
-import type { Note, Reads } from './readings.js';
+import type { Note, Reading, Reads } from './readings.js';
 import { hipsOf, implantedHips, recognise } from './recognise.js';
 import type { Recognition } from './recognise.js';
 import { readRequests } from './requests.js';
@@ -189,6 +189,8 @@ export interface Body {
   /** Sets that were not wholly read. */
   readonly setsMissing: readonly string[];
   readonly measures: MeasureSources;
+  /** Planned readings of operations done since. */
+  readonly carriedOut: readonly Reading[];
   readonly diagnoses: DiagnosisList;
   readonly history: ProcedureHistory;
   readonly observations: readonly Located[];
@@ -222,6 +224,7 @@ function readBody(opened: Opened, recognition: Recognition): Body {
       refusals: reads.refusals,
       setsMissing,
     },
+    carriedOut: linked.carriedOut,
     diagnoses,
     history,
     observations: observed,
@@ -250,7 +253,6 @@ function readMeasures(
   const { knowledge } = input;
   const measures = measureDefinitions(knowledge.definitions);
   const { fhirServer } = input.identity;
-
   const of = (key: string): readonly Located[] => sets.own.get(key)?.resources ?? [];
   const drafts = resources.drafts.filter((located) => isOwnImplantOrder(located, input.identity));
   const implantOrders = uniqueResources([...drafts, ...of('deviceRequests')]);

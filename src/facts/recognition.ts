@@ -40,6 +40,7 @@ export interface Ties {
 export interface RequestReading {
   readonly operation: PlannedOperation;
   readonly open: boolean;
+  readonly completed: boolean;
   /** A request for implants, which has no body site of its own. */
   readonly forDevice: boolean;
 }
@@ -89,7 +90,7 @@ export function readRequest(located: Located, drafted: boolean, context: Recogni
     resource['intent'] !== 'option' &&
     resource['doNotPerform'] !== true;
   const forDevice = resource['resourceType'] === 'DeviceRequest';
-  return { kind: 'request', request: { operation, open, forDevice } };
+  return { kind: 'request', request: { operation, open, completed: status === 'completed', forDevice } };
 }
 
 /** A request for implants whose code nobody knows is about a hip when it carries measures of ours. */

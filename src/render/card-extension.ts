@@ -110,7 +110,8 @@ function parameterMembers(
 function parametersOfFinding(rule: Rule, { finding }: FiredDetail): readonly string[] {
   const named = namedParameters(finding);
   const inputs = named.flatMap((name) => parametersOf(rule.compute?.[name]));
-  return sortedUnique([...parametersIn(rule.when), ...named, ...inputs]);
+  const where = finding.where ? parametersIn(finding.where) : [];
+  return sortedUnique([...parametersIn(rule.when), ...where, ...named, ...inputs]);
 }
 
 function namedParameters(finding: FiredDetail['finding']): readonly string[] {
@@ -124,6 +125,8 @@ function parametersOf(compute: Compute | undefined): readonly string[] {
     Object.values(inputs).flatMap((source: unknown) => (isReference(source) ? [source.parameter] : []));
   if ('computation' in compute) return of(compute.with ?? {});
   if ('change' in compute) return [compute.change.step.parameter, ...of(compute.change.with ?? {})];
+  if ('line' in compute)
+    return [compute.line.parameter, ...(compute.line.atMost ? [compute.line.atMost.parameter] : [])];
   return [compute.matching.within.parameter, ...of(compute.matching.with)];
 }
 

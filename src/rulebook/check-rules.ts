@@ -1,8 +1,9 @@
+import { couplingLine } from './coupling-line.js';
 import type { ParsedPack } from './parse-pack.js';
 import type { Parsed } from './parse.js';
 import { placeholdersOf } from './placeholders.js';
 import type { ConditionFile } from './schema.js';
-import type { Compute, ComputationFile, Finding, Parameter, RuleFile } from './types.js';
+import type { Compute, ComputationFile, FindingFile, Parameter, RuleFile } from './types.js';
 
 export type Report = (file: string, path: string, expected: string, found: string) => void;
 
@@ -49,6 +50,8 @@ export function checkRule(rule: Parsed<RuleFile>, names: Names, report: Report):
 function checkEffects({ file, value }: Parsed<RuleFile>, names: Names, report: Report): void {
   for (const [index, effect] of (value.effects ?? []).entries()) {
     const path = `effects[${index}]`;
+    if (effect.node !== undefined && !nodeNames(value.when).includes(effect.node))
+      report(file, `${path}.node`, 'a name in when', effect.node);
     if (!names.facts.has(effect.fact)) report(file, path, 'a fact that is defined', effect.fact);
     if (effect.parameter !== undefined && !names.parameters.has(effect.parameter))
       report(file, path, 'a defined parameter', effect.parameter);
@@ -72,6 +75,10 @@ interface ComputePlace {
 function checkCompute(place: ComputePlace, names: Names, report: Report): void {
   const { file, name, compute } = place;
   const path = `compute.${name}`;
+  if ('line' in compute) {
+    checkLine({ file, path, line: compute.line }, names, report);
+    return;
+  }
   const part = 'computation' in compute ? compute : 'change' in compute ? compute.change : compute.matching;
   const computation = names.computations.get(part.computation);
   if (!computation) {
@@ -94,6 +101,8 @@ function checkCompute(place: ComputePlace, names: Names, report: Report): void {
       );
     }
   }
+  if ('computation' in compute && compute.motionSet)
+    checkMotionSet({ file, path, id: compute.motionSet.parameter, computation }, names, report);
   if ('change' in compute) {
     const unit = names.facts.get(compute.change.per)?.unit;
     checkNumber(
@@ -103,6 +112,54 @@ function checkCompute(place: ComputePlace, names: Names, report: Report): void {
     );
   }
   if ('matching' in compute) checkMatching(place, compute.matching, names, report);
+}
+
+/** A line is a parameter that may be computed with and has both its members; the stem is a fact in its unit. */
+function checkLine(
+  {
+    file,
+    path,
+    line,
+  }: {
+    readonly file: string;
+    readonly path: string;
+    readonly line: Extract<Compute, { line: unknown }>['line'];
+  },
+  names: Names,
+  report: Report,
+): void {
+  const parameter = names.parameters.get(line.parameter);
+  const unit = parameter?.unit;
+  if (!parameter || parameter.use === 'quoted' || !couplingLine(parameter.value))
+    report(
+      file,
+      `${path}.line`,
+      'a parameter with sum and stemWeight that may be computed with',
+      line.parameter,
+    );
+  const stem = names.facts.get(line.stem);
+  if (stem?.unit === undefined || stem.unit !== unit)
+    report(file, `${path}.line.stem`, `a fact in ${unit ?? 'the unit of the line'}`, line.stem);
+  if (line.atMost)
+    checkNumber({ file, path: `${path}.line.atMost`, id: line.atMost.parameter, unit }, names, report);
+}
+
+/** Motions may be put in where the computation runs motions at all. */
+function checkMotionSet(
+  place: {
+    readonly file: string;
+    readonly path: string;
+    readonly id: string;
+    readonly computation: ComputationFile;
+  },
+  names: Names,
+  report: Report,
+): void {
+  const { file, path, id, computation } = place;
+  if (computation.motionSet === undefined)
+    report(file, `${path}.motionSet`, 'a computation with a motion set', computation.id);
+  const use = names.parameters.get(id)?.use;
+  if (use !== 'motion-set') report(file, `${path}.motionSet`, 'a parameter that is a motion set', id);
 }
 
 /** Another fact may stand in for an input when it is defined and a number in the same unit. */
@@ -165,7 +222,7 @@ export function checkNumber(
 }
 
 /** Every fact a finding names outside its messages, with where: a name nobody defined would never come true. */
-function factsNamed({ given, notKnown, before = [] }: Finding): readonly (readonly [string, string])[] {
+function factsNamed({ given, notKnown, before = [] }: FindingFile): readonly (readonly [string, string])[] {
   return [
     ...(given?.recorded ?? []).map((fact) => ['.given', fact] as const),
     ...(given ? [['.given', given.unknown] as const] : []),
@@ -196,7 +253,7 @@ function checkFindings({ file, value }: Parsed<RuleFile>, names: Names, report: 
   if (silent.length > 0) report(file, 'findings', `a finding that speaks at ${silent.join(', ')}`, 'none');
 }
 
-function messagesOf(finding: Finding): readonly string[] {
+function messagesOf(finding: FindingFile): readonly string[] {
   return [
     ...finding.summary,
     ...finding.found,
@@ -224,7 +281,7 @@ function checkOffers(
   }: {
     readonly file: string;
     readonly path: string;
-    readonly finding: Finding;
+    readonly finding: FindingFile;
     readonly intent: RuleFile['intent'];
   },
   report: Report,
@@ -278,6 +335,7 @@ function canBeFilledSpecially(
     case 'stated':
       return rest === 'cup';
     case 'date':
+    case 'retained':
       return names.facts.has(rest);
     case 'margin':
       return Object.hasOwn(compute, rest);

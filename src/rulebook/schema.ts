@@ -181,6 +181,21 @@ export const factSchema = z.discriminatedUnion('kind', [
   }),
   z.strictObject({
     ...factBase,
+    kind: z.literal('episodes'),
+    scope: z.literal('hip'),
+    of: z.literal('closed-reductions'),
+    valueType: z.literal('integer'),
+    unit: text,
+  }),
+  z.strictObject({
+    ...factBase,
+    kind: z.literal('carried-out'),
+    scope: z.literal('hip'),
+    of: id,
+    unit: text,
+  }),
+  z.strictObject({
+    ...factBase,
     kind: z.literal('presence'),
     scope: z.literal('hip'),
     of: z.literal('measures'),
@@ -230,13 +245,15 @@ export const namedConditionSchema = z.strictObject({ id, title: text, why: text,
 
 const input = z.union([parameterReference, z.strictObject({ computed: id }), z.strictObject({ fact: id })]);
 
-/** Numbers a message shows beside the facts: a computation again with other inputs, a slope, a matching head. */
+/** Numbers a message shows beside the facts: a computation with other inputs, a slope, a matching head, a cup for a stem. */
 export const computeSchema = z.union([
   z.strictObject({
     computation: id,
     with: z.record(id, input).optional(),
     /** Left out unless every replaced input is larger than the plan's own: a smaller head is no alternative. */
     onlyLarger: z.literal(true).optional(),
+    /** Other motions than the computation's own, such as those of one posture. */
+    motionSet: parameterReference.optional(),
   }),
   z.strictObject({
     change: z.strictObject({
@@ -255,6 +272,15 @@ export const computeSchema = z.union([
       equals: id,
     }),
   }),
+  z.strictObject({
+    line: z.strictObject({
+      /** A published line that couples cup and stem, with the members `sum` and `stemWeight`: what the cup would give. */
+      parameter: id,
+      stem: id,
+      /** Left out above this: what lies beyond is told in other words. */
+      atMost: parameterReference.optional(),
+    }),
+  }),
 ]);
 
 const ENTRIES = ['appointment-book', 'order-select', 'order-sign', 'patient-view'] as const;
@@ -267,6 +293,8 @@ export const findingSchema = z.strictObject({
   construct: z.enum(['planned', 'in-place']).optional(),
   /** It fits only where one of these is recorded and that one is not known. */
   given: z.strictObject({ recorded: z.array(id).min(1), unknown: id }).optional(),
+  /** It fits only where this holds too. It chooses the words of a rule that fires and never whether it does. */
+  where: conditionSchema.optional(),
   /** Ordered from the fullest to the plainest: the first whose every placeholder is known is used. */
   summary: z.array(text).min(1),
   found: z.array(text).min(1),
@@ -297,6 +325,8 @@ export const ruleSchema = z.strictObject({
     .array(
       z.strictObject({
         fact: id,
+        /** Name of a node of `when` that must be true besides. */
+        node: id.optional(),
         /** Entries it is told at; everywhere when left out. */
         entries: z.array(z.enum(ENTRIES)).optional(),
         parameter: id.optional(),
@@ -362,6 +392,8 @@ export const rulebookSchema = z.strictObject({
   sets: z.record(z.string(), text),
   /** What a reader calls a coded value. */
   terms: z.record(z.string(), text),
+  /** Words of the plan questionnaire. */
+  hipPlan: z.strictObject({ title: text, description: text, hip: text, side: text }),
   /** Facts that say that a replaced hip has come out. */
   dislocationFacts: z.array(id).min(1),
   /** Words of the card that tells what the ceiling left out. */

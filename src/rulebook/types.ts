@@ -17,7 +17,7 @@ export type Parameter = z.infer<typeof parameterSchema>;
 export type Citation = z.infer<typeof citationSchema>;
 export type ComputationFile = z.infer<typeof computationSchema>;
 export type Compute = z.infer<typeof computeSchema>;
-export type Finding = z.infer<typeof findingSchema>;
+export type FindingFile = z.infer<typeof findingSchema>;
 export type RuleFile = z.infer<typeof ruleSchema>;
 export type RulebookFile = z.infer<typeof rulebookSchema>;
 export type Entry = RuleFile['entries'][number];
@@ -50,10 +50,18 @@ export type Condition =
       readonly limit: Limit;
     };
 
-export type Rule = Omit<RuleFile, 'appliesWhen' | 'when'> & {
+export type Finding = Omit<FindingFile, 'where'> & { readonly where?: Condition };
+
+export type Rule = Omit<RuleFile, 'appliesWhen' | 'when' | 'findings'> & {
   readonly appliesWhen: Condition;
   readonly when: Condition;
+  readonly findings: readonly Finding[];
 };
+
+export interface Concept {
+  readonly display: string;
+  readonly definition?: string;
+}
 
 /** All knowledge of one version, checked and resolved; immutable. */
 export interface Rulebook {
@@ -68,6 +76,8 @@ export interface Rulebook {
   readonly knowledge: FactKnowledge;
   /** LOINC codes read from ordinary observations, sorted. */
   readonly laboratoryCodes: readonly string[];
+  /** Our own code systems by URL: what each code is called, and what it means. */
+  readonly codeSystems: ReadonlyMap<string, ReadonlyMap<string, Concept>>;
   /** Titles of codes and facts for a reader. */
   readonly titles: ReadonlyMap<string, string>;
 }

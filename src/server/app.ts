@@ -4,6 +4,7 @@ import type { Logger } from 'pino';
 import type { Advisor } from '../advice/index.js';
 import { issue } from '../base/result.js';
 import type { Pseudonyms } from '../store/pseudonym.js';
+import { hipPlanQuestionnaire } from '../rulebook/hip-plan-questionnaire.js';
 import type { Site } from '../rulebook/site.js';
 import type { Store } from '../store/store.js';
 import type { Config } from './config.js';
@@ -50,10 +51,14 @@ export function createApp(parts: ServiceParts): Express {
   app.get('/cds-services', (_request, response) => {
     response.type('json').send(document);
   });
+  const questionnaire = JSON.stringify(hipPlanQuestionnaire(parts.advisor.rulebook));
+  app.get('/fhir/Questionnaire/hip-plan', (_request, response) => {
+    response.type('application/fhir+json').send(questionnaire);
+  });
   const body = express.json({ limit: parts.config.bodyLimitBytes, strict: false, verify: refuseDepth });
   app.post('/cds-services/:id', requireJson, body, answerCall(parts));
   app.post('/cds-services/:id/feedback', requireJson, body, answerFeedback(parts));
-  app.all(['/health', '/cds-services'], allowOnly('GET'));
+  app.all(['/health', '/cds-services', '/fhir/Questionnaire/hip-plan'], allowOnly('GET'));
   app.all(['/cds-services/:id', '/cds-services/:id/feedback'], allowOnly('POST'));
   app.use((_request, response) => {
     answerProblem(response, [issue('unknown-path', '', 'expected a path of this service, found none')]);

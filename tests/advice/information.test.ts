@@ -42,7 +42,9 @@ describe('information is monotone', () => {
         ),
       ),
     ];
-    for (const hook of ['appointment-book', 'order-sign'].filter((each) => expected.cards[each])) {
+    for (const hook of ['appointment-book', 'order-sign', 'patient-view'].filter(
+      (each) => expected.cards[each],
+    )) {
       for (const measure of measures.filter((each) => !MODEL.has(each))) {
         it(`${name} at ${hook} without ${measure}`, async () => {
           const before = byRule((await answerFor(bundle, hook)).hips.flatMap(({ advisories }) => advisories));

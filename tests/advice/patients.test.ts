@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { answerFor, cardNames, testPatients } from './patients.js';
 import type { ExpectedCard } from './patients.js';
 
-const HOOKS = ['appointment-book', 'order-sign'] as const;
+const HOOKS = ['appointment-book', 'order-sign', 'patient-view'] as const;
 
 function sorted(cards: readonly ExpectedCard[]): readonly string[] {
   return cards.map(({ rule, hip, indicator }) => `${indicator} ${rule} ${hip}`).sort();

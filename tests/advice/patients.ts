@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { advise, COMPUTATION_IDS, newAdvisor, SERVICES } from '../../src/advice/index.js';
 import type { Advice, AdviceInput, Service } from '../../src/advice/index.js';
-import { patientCall } from '../../src/cli/patient-calls.js';
+import { fetchedFor, patientCall } from '../../src/cli/patient-calls.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import { loadRulebook } from '../../src/rulebook-files/load-rulebook.js';
 
@@ -73,6 +73,8 @@ export function inputFor(bundle: JsonObject, hook: string, now: string = NOW): A
     userId: String(call.context['userId']),
     context: call.context,
     prefetch: call.prefetch,
+    // As with a token: what a service reads later, once it knows that the call is about a hip.
+    fetched: fetchedFor(bundle, entry, rulebook),
     iss: '-',
     now,
     engine: '0.1.0',

@@ -136,6 +136,12 @@ function expectedValue(number: Number, plan: Plan): number {
       expect(number.motion).toBe(worst.motion);
       return worst.value;
     }
+    case 'combined-anteversion':
+      return ra + plan.stem;
+    // The published line: cup + 0.7 × stem = 37.3 (record combined-anteversion-widmer).
+    case 'cup-asked':
+    case 'cup-within':
+      return 37.3 - 0.7 * plan.stem;
     case 'head-gain':
       return jump(plan.head + 1, plan.ri) - jump(plan.head, plan.ri);
     case 'same-head':
@@ -160,8 +166,13 @@ function expectPrinted(detail: string, numbers: readonly Number[], plan: Plan): 
   }
 }
 
-/** Limits typed again: union of the ranges read (30–58, 5–34), the classical 50, retroversion below 0. */
-function expectRules(rules: readonly string[], { ri, ra }: Plan): void {
+/**
+ * Limits typed again: union of the ranges read (30–58, 5–34), the classical 50, retroversion below 0, a stem below 5.
+ * Without an approach no combined version is judged.
+ */
+function expectRules(rules: readonly string[], { ri, ra, stem }: Plan): void {
+  expect(rules.includes('stem-anteversion-low')).toBe(stem < 5);
+  expect(rules.includes('combined-anteversion-outside-published')).toBe(false);
   expect(rules.includes('cup-inclination-outside-published')).toBe(ri > 58 || ri < 30);
   expect(rules.includes('cup-inclination-above-classical')).toBe(ri > 50 && ri <= 58);
   expect(rules.includes('cup-anteversion-outside-published')).toBe(ra > 34 || (ra < 5 && ra >= 0));

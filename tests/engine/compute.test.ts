@@ -15,12 +15,12 @@ type Span = readonly [number, number];
 
 const mm = (id: string, value: number | Span): Fact => number(id, value, { unit: 'mm' });
 
-/** All facts a computation may ask for; those not given were not recorded. */
+/** All facts a computation may ask for; those not given were not recorded, those given are planned: without error. */
 function scope(...given: readonly Fact[]): ReadonlyMap<string, Fact> {
   const inputs = [...shipped.computations.values()].flatMap((file) => file.inputs.map(({ fact }) => fact));
   return new Map([
     ...inputs.map((id) => [id, unknownFact(id, 'not-recorded')] as const),
-    ...factMap(...given),
+    ...factMap(...given.map((fact) => ({ error: 0, ...fact }))),
   ]);
 }
 
@@ -189,6 +189,32 @@ describe('a missing input', () => {
     expect(compute('jump-distance', scope(head, number('cup-inclination', 60))).fact.state).toMatchObject({
       needs: ['mobile-liner-diameter'],
     });
+  });
+});
+
+describe('an input known only within a measuring band', () => {
+  // Truth: clinical decisions §3: inside the band no card; how wide it is in a sum is not worked out, so it can't be told.
+  const stem = number('stem-anteversion-condylar', 5);
+
+  it.each([
+    ['of a film', 5],
+    ['of an estimate', undefined],
+  ])('%s leaves a comparison that allows for the band unknown, and names the input', (_name, error) => {
+    const cup: Fact = { ...number('cup-anteversion', 6), ...(error !== undefined && { error }) };
+    const facts = new Map([...scope(stem), [cup.id, cup]]);
+    const { fact, shown } = compute('combined-anteversion', facts);
+    expect(shown).toBe(11);
+    expect(compareFact(fact, 'clearly-below', 25)).toMatchObject({
+      truth: 'unknown',
+      needs: ['cup-anteversion'],
+    });
+    expect(compareFact(fact, 'below', 25).truth).toBe('true');
+  });
+
+  it('of a plan is exact, and the comparison is told', () => {
+    const { fact } = compute('combined-anteversion', scope(stem, number('cup-anteversion', 6)));
+    expect(compareFact(fact, 'clearly-below', 25).truth).toBe('true');
+    expect(compareFact(fact, 'clearly-below', 11).truth).toBe('false');
   });
 });
 

@@ -6,7 +6,20 @@ import type { Card } from '../../src/render/card-types.js';
 import { sortCards } from '../../src/render/card.js';
 import { cardText } from '../../src/render/text.js';
 import type { JsonObject } from '../../src/fhir/json.js';
-import { CODE, clinical, condition, measure, order, quantity, snomed, verified } from '../facts/records.js';
+import {
+  CODE,
+  PATIENT,
+  clinical,
+  coded,
+  concept,
+  condition,
+  measure,
+  order,
+  quantity,
+  searchset,
+  snomed,
+  verified,
+} from '../facts/records.js';
 import { shipped } from '../rulebook/shipped.js';
 import { allPatientCards, cardFor, fiveLines, signedCards } from './cards.js';
 
@@ -53,6 +66,36 @@ const HAND_MADE: Readonly<Record<string, Parameters<typeof signedCards>[0]>> = {
       condition(`c${index}`, code, index === 0 ? verified('provisional') : clinical('active')),
     ),
   },
+  'a revision with all that bears on it': {
+    orders: [order({ code: snomed('112727005') })],
+    measures: [
+      measure('dislocation-direction', coded('anterior'), { stages: ['postoperative'] }),
+      measure('component-migration', coded('stem-subsidence'), { stages: ['postoperative'] }),
+      measure('dislocation-count', { valueInteger: 12 }, { stages: ['postoperative'] }),
+    ],
+    conditions: ['T84.021A', 'T84.031A', 'M97.02XA', 'T84.52XA'].map((code, index) =>
+      condition(`c${index}`, code),
+    ),
+    prefetch: {
+      procedures: searchset(...['2025-02-01', '2026-03-04'].map(reduction)),
+      observations: searchset(laboratory('1988-5', 34.5, 'mg/L'), laboratory('4537-7', 41, 'mm/h')),
+    },
+  },
+  'a stiff spine read on a film without a plane, everything else assumed': {
+    orders: [order({ code: snomed('112727005') })],
+    measures: [
+      measure('cup-inclination', quantity(42, 'deg'), { more: { status: 'preliminary' } }),
+      measure('cup-anteversion', quantity(22, 'deg'), { more: { status: 'preliminary' } }),
+      measure('head-diameter', quantity(28, 'mm'), { more: { status: 'preliminary' } }),
+      measure('surgical-approach', coded('posterior'), { more: { status: 'preliminary' } }),
+      spine('app-tilt-supine', -2),
+      spine('app-tilt-standing', -12.4),
+      spine('app-tilt-relaxed-seated', -15),
+      spine('lumbar-lordosis-standing', 30),
+      spine('pelvic-incidence', 62),
+    ],
+    conditions: [condition('c', 'M45.9')],
+  },
   'many impossible values': {
     measures: ['a', 'b', 'c', 'd', 'e'].map((id, index) =>
       measure('cup-inclination', quantity(400 + index, 'deg'), { id }),
@@ -84,6 +127,33 @@ const HAND_MADE: Readonly<Record<string, Parameters<typeof signedCards>[0]>> = {
   },
 };
 
+function reduction(date: string): JsonObject {
+  return {
+    resourceType: 'Procedure',
+    id: `reduced-${date}`,
+    status: 'completed',
+    subject: PATIENT,
+    code: concept('http://www.cms.gov/Medicare/Coding/ICD10', '0SWBXJZ'),
+    performedDateTime: date,
+  };
+}
+
+function laboratory(code: string, value: number, unit: string): JsonObject {
+  return {
+    resourceType: 'Observation',
+    id: `laboratory-${code}`,
+    status: 'final',
+    subject: PATIENT,
+    code: concept('http://loinc.org', code),
+    effectiveDateTime: '2026-11-10',
+    ...quantity(value, unit),
+  };
+}
+
+function spine(code: string, value: number): JsonObject {
+  return measure(code, quantity(value, 'deg'), { stages: ['native'] });
+}
+
 const handMade = (
   await Promise.all(
     Object.entries(HAND_MADE).map(async ([name, given]) =>
@@ -108,7 +178,7 @@ describe('a card', () => {
   it.each(cards)('of %s has a summary of at most 110 characters, hip and construct first', (_name, card) => {
     expect(card.summary.length).toBeLessThanOrEqual(110);
     expect(card.summary).toMatch(
-      /^(Left hip|Right hip|Both hips|Hip, side not stated|This patient|Planned hip operation)(, planned|, in-place)?: ./,
+      /^(Left hip|Right hip|Both hips|Hip, side not stated|This patient|Planned hip operation)(, planned|, in place)?: ./,
     );
     expect(card.summary).not.toMatch(/[{}]|undefined|NaN/);
     expect(card.summary).not.toMatch(/\n/);

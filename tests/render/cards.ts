@@ -2,7 +2,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { advise, newAdvisor, SERVICES } from '../../src/advice/index.js';
 import type { AdviceInput, Advisor, Service } from '../../src/advice/index.js';
-import { patientCall } from '../../src/cli/patient-calls.js';
+import { fetchedFor, patientCall } from '../../src/cli/patient-calls.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import type { Card } from '../../src/render/card-types.js';
 import { order, searchset } from '../facts/records.js';
@@ -49,7 +49,10 @@ export async function allPatientCards(): Promise<readonly PatientCard[]> {
     for (const entry of SERVICES) {
       const call = patientCall(bundle, entry, shipped, HOOK_INSTANCE);
       if (!call) continue;
-      const cards = await cardsOf(inputFor(entry, call.context, call.prefetch));
+      const cards = await cardsOf({
+        ...inputFor(entry, call.context, call.prefetch),
+        fetched: fetchedFor(bundle, entry, shipped),
+      });
       found.push(...cards.map((card) => ({ patient, hook: entry.hook, card })));
     }
   }
