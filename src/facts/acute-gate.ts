@@ -5,6 +5,7 @@ import type { Hip, Side } from './definitions.js';
 import type { FactKnowledge } from './knowledge.js';
 import { sideOf } from './laterality.js';
 import type { SideReading } from './laterality.js';
+import { hipsOf } from './recognise.js';
 import type { Recognition } from './recognise.js';
 
 /** Why nothing is said about a hip although it was recognised. */
@@ -29,10 +30,16 @@ export function silencedHips(
   knowledge: FactKnowledge,
 ): readonly Silenced[] {
   const silenced: Silenced[] = inProgress.flatMap(({ side }) => hipsOfSide(side, 'operation-in-progress'));
-  const planned = recognition.operations.length > 0;
-  if (!planned && isEmergency(own)) silenced.push({ hip: 'any', why: 'emergency' });
-  if (!planned) silenced.push(...reductionsOrdered(own, knowledge));
+  if (recognition.operations.length === 0 && isEmergency(own))
+    silenced.push({ hip: 'any', why: 'emergency' });
+  // A replacement ordered for the dislocated hip itself is answered; one of the other hip opens nothing here.
+  const planned: readonly Hip[] = hipsOf(recognition.operations);
+  silenced.push(...reductionsOrdered(own, knowledge).filter(({ hip }) => !isPlanned(hip, planned)));
   return silenced;
+}
+
+function isPlanned(hip: Hip | 'any', planned: readonly Hip[]): boolean {
+  return hip === 'any' ? planned.length > 0 : planned.includes(hip) || planned.includes('unknown');
 }
 
 function hipsOfSide(side: SideReading, why: SilenceReason): readonly Silenced[] {
@@ -53,13 +60,14 @@ function isEmergency(own: ReadonlyMap<string, DataSet>): boolean {
 function reductionsOrdered(own: ReadonlyMap<string, DataSet>, knowledge: FactKnowledge): readonly Silenced[] {
   return (own.get('serviceRequests')?.resources ?? []).flatMap(({ resource }) => {
     if (!OPEN.has(resource['status']) || resource['doNotPerform'] === true) return [];
-    const codings = codingsOf(resource['code'], knowledge.aliases);
-    const reduces = knowledge.valueSets.match(codings, REDUCTION) !== undefined;
-    return reduces
+    const sets = codingsOf(resource['code'], knowledge.aliases).flatMap((coding) => [
+      ...knowledge.valueSets.setsOf(coding),
+    ]);
+    return sets.some((id) => REDUCES.has(knowledge.historyOperations.get(id)))
       ? hipsOfSide(sideOf(resource, knowledge.laterality, knowledge.aliases), 'reduction-ordered')
       : [];
   });
 }
 
-/** The value set of closed reductions. */
-const REDUCTION = 'closed-reduction-of-prosthesis';
+/** Coders use the code for a native joint for a prosthesis too. */
+const REDUCES: ReadonlySet<unknown> = new Set(['closed-reduction', 'native-reduction']);

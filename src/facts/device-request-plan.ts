@@ -7,7 +7,9 @@ import type { MeasureDefinition, Side } from './definitions.js';
 import { HIP_SIDE, statedHipSide } from './hip-side.js';
 import type { FactKnowledge } from './knowledge.js';
 import type { Note } from './readings.js';
+import { tiesOf } from './recognition.js';
 import type { RequestReading } from './recognition.js';
+import { implantSide } from './requests.js';
 import { ANGLE_QUALIFIERS, restated, valueMembers } from './restated-observation.js';
 
 /** What a carrier restated, and what of it could not be used. */
@@ -22,6 +24,11 @@ export interface PlanContext {
   readonly knowledge: FactKnowledge;
   readonly measures: ReadonlyMap<string, MeasureDefinition>;
   readonly requests: readonly RequestReading[];
+  /** Orders that came together in the context of the call. */
+  readonly atHand: readonly RequestReading[];
+  /** Names of the requests for implants among what is being signed. */
+  readonly drafted: ReadonlySet<string>;
+  readonly fhirServer: string | undefined;
 }
 
 const OVER: ReadonlySet<unknown> = new Set([
@@ -94,15 +101,20 @@ function unusable(resource: JsonObject): string | undefined {
   return resource['intent'] === 'option' ? 'device request is only an option' : undefined;
 }
 
-/** The side was found while the orders were read; a request whose code nobody knows states its own. */
+/** The side was found while the orders were read; a request whose code nobody knows is no order, and asks here. */
 function placeOf(
   located: Located,
-  { requests, knowledge }: PlanContext,
+  { requests, atHand, drafted, knowledge, fhirServer }: PlanContext,
 ): { readonly sides: readonly Side[]; readonly inferred: boolean } {
   const name = nameOf(located);
-  const operation = requests.find((request) => request.operation.name === name)?.operation;
-  const side = operation?.side ?? statedHipSide(located.resource['parameter'], 'code', knowledge);
-  return { sides: side.kind === 'sides' ? side.sides : [], inferred: operation?.sideFrom === 'inherited' };
+  const { parameter } = located.resource;
+  const known = requests.find((request) => request.operation.name === name)?.operation;
+  const own = {
+    side: statedHipSide(parameter, 'code', knowledge),
+    ties: tiesOf(located.resource, fhirServer),
+  };
+  const { side, sideFrom } = known ?? implantSide(own, drafted.has(name) ? atHand : [], requests);
+  return { sides: side.kind === 'sides' ? side.sides : [], inferred: sideFrom === 'inherited' };
 }
 
 /** A device request states its cup angles radiographic, against the anterior pelvic plane: it has no way to say otherwise. */

@@ -8,7 +8,9 @@ import type { Located } from '../fhir/references.js';
 import type { MeasureDefinition, Side } from './definitions.js';
 import type { PlanContext, Restated } from './device-request-plan.js';
 import { sideFromCodes } from './hip-side.js';
+import { tiedOrders } from './plan-linkage.js';
 import type { Note } from './readings.js';
+import { tiesOf } from './recognition.js';
 import { ANGLE_QUALIFIERS, ownValueCodes, restated } from './restated-observation.js';
 
 /** Canonical of the plan questionnaire, without version. */
@@ -37,7 +39,7 @@ export function hipPlanAnswers(responses: readonly Located[], context: PlanConte
       return why === undefined;
     });
   const groups = complete.flatMap((located) => hipGroups(located, context, notes));
-  const current = newestPerSide(groups, notes);
+  const current = newestPerSide(groups, context, notes);
   const observations = current.flatMap((group) => restateGroup(group, context, notes));
   return { observations, inferredSides: new Set(), notes };
 }
@@ -72,10 +74,22 @@ function answersOf(items: readonly JsonObject[], linkId: string): readonly JsonO
   return items.filter((item) => item['linkId'] === linkId).flatMap((item) => objectsIn(item['answer']));
 }
 
-/** A newer response replaces an older one of the same side; of two with one date neither is the newer. */
-function newestPerSide(groups: readonly HipAnswers[], notes: Note[]): readonly HipAnswers[] {
+/**
+ * A newer response replaces an older one of the same side; of two with one date neither is the newer. One whose order
+ * is no longer open replaces none: it plans nothing any more.
+ */
+function newestPerSide(
+  groups: readonly HipAnswers[],
+  { requests, fhirServer }: PlanContext,
+  notes: Note[],
+): readonly HipAnswers[] {
+  const isOver = ({ located, sides }: HipAnswers): boolean => {
+    const tied = tiedOrders({ ties: tiesOf(located.resource, fhirServer), sides }, requests);
+    return tied.length > 0 && tied.every(({ open }) => !open);
+  };
+  const live = groups.filter((group) => !isOver(group));
   const isOutdone = (group: HipAnswers): boolean =>
-    groups.some(
+    live.some(
       (other) =>
         other.located !== group.located &&
         group.sides.some((side) => other.sides.includes(side)) &&

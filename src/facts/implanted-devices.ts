@@ -138,7 +138,7 @@ function sideOfDevice(
     ...(sources.handlings.get(name) ?? []).map(({ side }) => side),
     ...uses.map(({ resource }) => sideOfResource(resource, context)),
     statedHipSide(located.resource['property'], 'type', context.knowledge),
-  ].filter(({ kind }) => kind !== 'unknown');
+  ].filter(tellsOneHip);
   if (statements.length > 0) return agreed(statements);
   const parent = sources.byName.get(target(located.resource['parent'], context) ?? '');
   // Two levels (liner in cup, head on stem) are what there is; more would be a ring.
@@ -148,6 +148,11 @@ function sideOfDevice(
 function target(element: unknown, { fhirServer }: DeviceContext): string | undefined {
   const reference = referenceOf(element);
   return reference === undefined ? undefined : normaliseReference(reference, fhirServer);
+}
+
+/** One implant is in one hip: a procedure on both says nothing about which. */
+function tellsOneHip(reading: SideReading): boolean {
+  return reading.kind === 'conflict' || (reading.kind === 'sides' && reading.sides.length === 1);
 }
 
 /** Several statements of one side are one; different ones contradict each other. */

@@ -2,7 +2,7 @@ import type { Span } from '../base/dates.js';
 import { sortedUnique } from '../base/order.js';
 import type { DataFinding, Side } from './definitions.js';
 import type { SideReading } from './laterality.js';
-import type { PlannedOperation, RequestReading } from './recognition.js';
+import type { PlannedOperation, RequestReading, Ties } from './recognition.js';
 import type { Note, Reading } from './readings.js';
 
 /** What the plans say about sides, against what was ordered. */
@@ -56,12 +56,18 @@ export function linkPlans(readings: readonly Reading[], sources: LinkageSources)
     }
     kept.push(reading);
     const open = tied.filter((order) => order.open).map((order) => order.operation);
-    if (!reading.sideInferred) findings.push(...sideConflicts(reading, open));
+    const isCompared = !reading.sideInferred && !isCarriedOut(reading, sources.done);
+    if (isCompared) findings.push(...sideConflicts(reading, open));
     if (reading.ties.basedOn.length === 0 && open.length === 0 && isForOtherHip(reading, orders, hips))
       strangers.push(reading);
   }
   return {
-    findings: [...findings, ...strangerFindings(strangers), ...outdatedFindings(outdated, kept, hips)],
+    findings: [
+      ...findings,
+      ...implantConflicts(orders),
+      ...strangerFindings(strangers),
+      ...outdatedFindings(outdated, kept, hips),
+    ],
     readings: kept,
     carriedOut: [...carriedOut, ...completed],
     notes: [
@@ -83,19 +89,29 @@ function isCarriedOut(reading: Reading, done: LinkageSources['done']): boolean {
   );
 }
 
-function tiedOrders(reading: Reading, orders: readonly RequestReading[]): readonly RequestReading[] {
+/** What a plan says it belongs to, and for which hips it is. */
+export interface PlanTies {
+  readonly ties: Ties;
+  readonly sides: readonly Side[];
+}
+
+export function tiedOrders(
+  { ties, sides }: PlanTies,
+  orders: readonly RequestReading[],
+): readonly RequestReading[] {
   // A plan that names its order is tied to that one, also when it was not sent; only an unnamed one goes by its visit.
-  if (reading.ties.basedOn.length > 0) {
-    return orders.filter((order) =>
-      order.operation.names.some((name) => reading.ties.basedOn.includes(name)),
-    );
+  if (ties.basedOn.length > 0) {
+    return orders.filter((order) => order.operation.names.some((name) => ties.basedOn.includes(name)));
   }
-  const { group, encounter } = reading.ties;
-  const sameGroup = group === undefined ? [] : orders.filter((order) => order.operation.ties.group === group);
+  const { group, encounter } = ties;
+  // A request for implants is itself a plan: sharing a visit with it, or being it, ties a plan to no operation.
+  const operations = orders.filter(({ forDevice }) => !forDevice);
+  const sameGroup =
+    group === undefined ? [] : operations.filter((order) => order.operation.ties.group === group);
   if (sameGroup.length > 0) return sameGroup;
   if (encounter === undefined) return [];
-  const sameVisit = orders.filter((order) => order.operation.ties.encounter === encounter);
-  const ownSide = sameVisit.filter(({ operation }) => coversSide(operation, reading.sides));
+  const sameVisit = operations.filter((order) => order.operation.ties.encounter === encounter);
+  const ownSide = sameVisit.filter(({ operation }) => coversSide(operation, sides));
   return ownSide.length > 0 ? ownSide : sameVisit;
 }
 
@@ -103,7 +119,24 @@ function coversSide({ side }: PlannedOperation, sides: readonly Side[]): boolean
   return side.kind === 'sides' && sides.every((each) => side.sides.includes(each));
 }
 
-function sideConflicts(reading: Reading, orders: readonly PlannedOperation[]): readonly DataFinding[] {
+/** Implants asked for on another side than the order they belong to: a conflict also where they plan no value. */
+function implantConflicts(orders: readonly RequestReading[]): readonly DataFinding[] {
+  return orders.flatMap(({ operation, open, forDevice }) => {
+    const { name, side, sideFrom, ties } = operation;
+    if (!forDevice || !open || sideFrom !== 'itself' || side.kind !== 'sides') return [];
+    const plan = { from: name, sides: side.sides, ties };
+    const tied = tiedOrders(plan, orders).filter((order) => order.open);
+    return sideConflicts(
+      plan,
+      tied.map((order) => order.operation),
+    );
+  });
+}
+
+function sideConflicts(
+  reading: Pick<Reading, 'from' | 'sides'>,
+  orders: readonly PlannedOperation[],
+): readonly DataFinding[] {
   const ordered = orders.flatMap((order) => (order.side.kind === 'sides' ? order.side.sides : []));
   if (ordered.length === 0 || reading.sides.every((side) => ordered.includes(side))) return [];
   const text = `the order says ${sortedUnique(ordered).join(' and ')}, the plan tied to it says ${reading.sides.join(' and ')}`;
@@ -122,9 +155,11 @@ function isForOtherHip(reading: Reading, orders: readonly RequestReading[], hips
   return reading.sides.some((side) => !hips.includes(side) && !hasOpenOrder(side, orders));
 }
 
+/** An order for the operation: a plan carried by a request for implants does not vouch for itself. */
 function hasOpenOrder(side: Side, orders: readonly RequestReading[]): boolean {
   return orders.some(
-    ({ operation, open }) => open && operation.side.kind === 'sides' && operation.side.sides.includes(side),
+    ({ operation, open, forDevice }) =>
+      open && !forDevice && operation.side.kind === 'sides' && operation.side.sides.includes(side),
   );
 }
 

@@ -252,16 +252,13 @@ function readMeasures(
 ): { readonly reads: Reads; readonly notes: readonly Note[] } {
   const { knowledge } = input;
   const measures = measureDefinitions(knowledge.definitions);
-  const plan = { knowledge, measures, requests: requests.all };
+  const { fhirServer } = input.identity;
   const of = (key: string): readonly Located[] => sets.own.get(key)?.resources ?? [];
-  const implantOrders = uniqueResources([
-    // A draft comes from no query by patient: one that does not name this patient plans nothing for them.
-    ...resources.drafts.filter(
-      ({ resource }) =>
-        resource['resourceType'] === 'DeviceRequest' && ownershipOf(resource, input.identity) === 'same',
-    ),
-    ...of('deviceRequests'),
-  ]);
+  const drafts = resources.drafts.filter((located) => isOwnImplantOrder(located, input.identity));
+  const implantOrders = uniqueResources([...drafts, ...of('deviceRequests')]);
+  const { all: known, atHand } = requests;
+  const drafted = new Set(drafts.map(nameOf));
+  const plan = { knowledge, measures, requests: known, atHand, drafted, fhirServer };
   const ordered = deviceRequestPlan(implantOrders, plan);
   const responses = uniqueResources(of('questionnaireResponses'));
   const answered = hipPlanAnswers(responses, plan);
@@ -269,7 +266,7 @@ function readMeasures(
     knowledge,
     measures,
     now: input.now,
-    fhirServer: input.identity.fhirServer,
+    fhirServer,
     plansRead: new Set(responses.filter(({ resource }) => isHipPlan(resource)).map(nameOf)),
     inferredSides: ordered.inferredSides,
   };
@@ -278,6 +275,11 @@ function readMeasures(
     reads: joinReads(all.map((located) => readObservation(located, context))),
     notes: [...ordered.notes, ...answered.notes],
   };
+}
+
+/** What is being signed must name the patient: nobody else's plan is read, nor one that may be anybody's. */
+function isOwnImplantOrder({ resource }: Located, identity: PatientIdentity): boolean {
+  return resource['resourceType'] === 'DeviceRequest' && ownershipOf(resource, identity) === 'same';
 }
 
 /** Orders that contradict themselves about the side, and orders without one although a side was planned. */

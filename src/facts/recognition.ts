@@ -1,6 +1,6 @@
 import { canonicalJson } from '../base/canonical-json.js';
 import { byText } from '../base/order.js';
-import { ICD_10_PCS, codingsOf, codingsOfAll, hasUnknownModifier } from '../fhir/codings.js';
+import { ICD_10_PCS, codesIn, codingsOf, codingsOfAll, hasUnknownModifier } from '../fhir/codings.js';
 import type { Coding } from '../fhir/codings.js';
 import { asObject, asText, objectsIn } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
@@ -69,11 +69,12 @@ export function readRequest(located: Located, drafted: boolean, context: Recogni
   // ICD-10-PCS says what was done, not what is asked for: orders are matched by SNOMED CT and by a site's maps.
   const codings = codingsOf(code, context.knowledge.aliases).filter(({ system }) => system !== ICD_10_PCS);
   const match = operationOf(codings, context.knowledge.operations, context.knowledge);
-  if (!match) return looksLikeOne(located, codings, context);
   const owner = ownershipOf(resource, context.identity);
+  if (!match && !plansHip(resource, context.knowledge)) return looksLikeOne(located, codings, context);
   if (owner === 'other') return finding(located, 'other-patient', 'an order names another patient');
   const problem = unusableOrder(resource, owner, drafted);
   if (problem !== undefined) return finding(located, 'order-unreadable', `hip order ${problem}`);
+  if (!match) return { kind: 'not-a-hip-operation' };
   const operation: PlannedOperation = {
     name: nameOf(located),
     names: namesOf(located, context.identity.fhirServer),
@@ -90,6 +91,14 @@ export function readRequest(located: Located, drafted: boolean, context: Recogni
     resource['doNotPerform'] !== true;
   const forDevice = resource['resourceType'] === 'DeviceRequest';
   return { kind: 'request', request: { operation, open, completed: status === 'completed', forDevice } };
+}
+
+/** A request for implants whose code nobody knows is about a hip when it carries measures of ours. */
+function plansHip(resource: JsonObject, { systems, aliases }: FactKnowledge): boolean {
+  return (
+    resource['resourceType'] === 'DeviceRequest' &&
+    objectsIn(resource['parameter']).some(({ code }) => codesIn(code, systems.measure, aliases).length > 0)
+  );
 }
 
 /** What is asked for; undefined for a resource that asks for nothing of the sort. A DeviceRequest without code asks for `{}`. */

@@ -2,6 +2,7 @@ import { nameOf, namesOf } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
 import type { CallResources } from './call-resources.js';
 import type { DataFinding, Side } from './definitions.js';
+import type { SideReading } from './laterality.js';
 import type { Note } from './readings.js';
 import type { RecordInput } from './read-record.js';
 import { readRequest } from './recognition.js';
@@ -13,6 +14,8 @@ export interface Requests {
   readonly acted: readonly RequestReading[];
   /** Every hip order seen, those at hand first. */
   readonly all: readonly RequestReading[];
+  /** Those that came together in the context of the call. */
+  readonly atHand: readonly RequestReading[];
   readonly byName: ReadonlyMap<string, RequestOutcome>;
   readonly findings: readonly DataFinding[];
   readonly notes: readonly Note[];
@@ -31,13 +34,13 @@ export function readRequests(input: RecordInput, resources: CallResources): Requ
     .flatMap((key) => resources.sets.get(key)?.resources ?? [])
     .filter((located) => !names.has(nameOf(located)))
     .flatMap((located) => reader.read(located, false, false));
-  const together = withInheritedSides(now, now);
-  const all = [...together, ...withInheritedSides(before, [])].map((request, _index, list) =>
-    withSideOfGroup(request, list),
+  const all = [...now, ...before].map((request, index, list) =>
+    withImplantSide(request, index < now.length ? now : [], list),
   );
   return {
     acted: isOrder ? all.filter(({ operation }) => choice.chosen.has(operation.name)) : [],
     all,
+    atHand: now,
     byName: reader.byName,
     findings: reader.findings,
     notes: reader.notes,
@@ -86,44 +89,39 @@ function newReader(input: RecordInput): Reader {
   return { read, byName, findings, notes };
 }
 
-/** Implants ordered beside exactly one sided hip order are meant for that hip; that is an inference, and said. */
-function withInheritedSides(
-  requests: readonly RequestReading[],
-  beside: readonly RequestReading[],
-): readonly RequestReading[] {
-  return requests.map((request) => {
-    if (!request.forDevice || request.operation.side.kind !== 'unknown') return request;
-    const named = beside.filter(({ operation }) =>
-      operation.names.some((name) => request.operation.ties.basedOn.includes(name)),
-    );
-    if (named.length > 0) return withSideOf(request, named, 'its order');
-    return withSideOf(request, beside, 'inherited');
-  });
-}
-
-/** On record, too, the order an implant request is based on, or shares a requisition with, states its side. */
-function withSideOfGroup(request: RequestReading, all: readonly RequestReading[]): RequestReading {
-  const { operation } = request;
-  if (!request.forDevice || operation.side.kind !== 'unknown') return request;
-  const named = all.filter(({ operation: other }) =>
-    other.names.some((name) => operation.ties.basedOn.includes(name)),
-  );
-  if (named.length > 0) return withSideOf(request, named, 'its order');
-  const { group } = operation.ties;
-  const grouped = group === undefined ? [] : all.filter(({ operation: other }) => other.ties.group === group);
-  return withSideOf(request, grouped, 'inherited');
-}
-
-function withSideOf(
+function withImplantSide(
   request: RequestReading,
-  orders: readonly RequestReading[],
-  sideFrom: PlannedOperation['sideFrom'],
+  beside: readonly RequestReading[],
+  all: readonly RequestReading[],
 ): RequestReading {
-  const sided = orders.filter(({ forDevice, open }) => !forDevice && open);
-  const [only, second] = sided;
-  if (!only || second || only.operation.side.kind !== 'sides' || only.operation.side.sides.length > 1)
-    return request;
-  return { ...request, operation: { ...request.operation, side: only.operation.side, sideFrom } };
+  if (!request.forDevice) return request;
+  return { ...request, operation: { ...request.operation, ...implantSide(request.operation, beside, all) } };
+}
+
+/**
+ * The side of a request for implants: its own, else that of the order it is based on, wherever that order came. Ordered
+ * beside exactly one sided hip order, or with its requisition, they are meant for that hip; that is an inference, and
+ * said. An order that was named and did not tell the side leaves nothing to infer.
+ */
+export function implantSide(
+  { side, ties }: Pick<PlannedOperation, 'side' | 'ties'>,
+  beside: readonly RequestReading[],
+  all: readonly RequestReading[],
+): Pick<PlannedOperation, 'side' | 'sideFrom'> {
+  if (side.kind !== 'unknown') return { side, sideFrom: 'itself' };
+  const named = all.filter(({ operation }) => operation.names.some((name) => ties.basedOn.includes(name)));
+  if (named.length > 0) return { side: onlySide(named) ?? side, sideFrom: 'its order' };
+  const { group } = ties;
+  const grouped = group === undefined ? [] : all.filter(({ operation }) => operation.ties.group === group);
+  return { side: onlySide(beside) ?? onlySide(grouped) ?? side, sideFrom: 'inherited' };
+}
+
+/** The side of the only open order for an operation among these; undefined when there are more, or it states none. */
+function onlySide(orders: readonly RequestReading[]): SideReading | undefined {
+  const [only, second] = orders.filter(({ forDevice, open }) => !forDevice && open);
+  if (!only || second) return undefined;
+  const { side } = only.operation;
+  return side.kind === 'sides' && side.sides.length === 1 ? side : undefined;
 }
 
 /** Sides of open orders, for whoever asks which hips are spoken of. */
