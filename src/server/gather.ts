@@ -21,6 +21,8 @@ export async function gather(
   const keys = readsLocalMeasures(input.service) ? [...input.service.keys, ...local] : input.service.keys;
   const laterKeys = readsLocalMeasures(input.service) ? later : [...later, ...local];
   if (hook === 'patient-view') {
+    // What the chart is about only the record can say, but a call that is refused or gets no advice asks nothing.
+    if (openRecord(input, rulebook).kind !== 'record') return input;
     const opened = await fetchInto(input, session, missingSets(input, rulebook, keys));
     if (!isAboutHip(opened, rulebook)) return opened;
     return await fetchInto(opened, session, missingSets(opened, rulebook, laterKeys));

@@ -15,10 +15,10 @@ export interface FhirServer extends Listening {
 
 /** A FHIR R4 server on this machine, with the habits the switches give it. */
 export async function startFhirServer(
-  resources: readonly JsonObject[],
+  record: readonly JsonObject[] | RecordStore,
   switches: ServerSwitches = {},
 ): Promise<FhirServer> {
-  const store = await newRecordStore(resources);
+  const store = 'search' in record ? record : await newRecordStore(record);
   const listening = await listen((origin) => {
     const app = express();
     app.use('/fhir', fhirApp(`${origin}/fhir`, store, switches));

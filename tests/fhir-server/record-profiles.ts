@@ -1,6 +1,7 @@
 import type { JsonObject } from '../../src/fhir/json.js';
 import type { SetQuery } from '../../src/server/fallback/set-query.js';
 import { startFhirServer } from './fhir-server.js';
+import type { RecordStore } from './record-store.js';
 import type { ServerSwitches } from './refusals.js';
 
 /** How a record system lets its record be read: by what it sends, by what it answers, or both. */
@@ -23,10 +24,10 @@ export const RECORD_PROFILES = {
 
 /** The prefetch a record system would send: what its own server answers, page after page put together. */
 export async function prefetchOf(
-  resources: readonly JsonObject[],
+  record: readonly JsonObject[] | RecordStore,
   queries: readonly SetQuery[],
 ): Promise<JsonObject> {
-  const server = await startFhirServer(resources, { pageSize: 10_000 });
+  const server = await startFhirServer(record, { pageSize: 10_000 });
   try {
     const prefetch: Record<string, unknown> = {};
     for (const { key, url } of queries) {

@@ -19,19 +19,36 @@ export async function newRecordStore(resources: readonly JsonObject[]): Promise<
     given.set(nameOf(resource), resource);
     await repository.createResource(resource as unknown as Resource);
   }
+  const search = async (type: string, terms: URLSearchParams): Promise<readonly JsonObject[]> => {
+    const query = queryFor(terms);
+    const request = { method: 'GET', url: `/${type}`, pathname: '', body: undefined, params: {}, query };
+    const [answer, bundle] = await router.handleRequest(
+      request as Parameters<FhirRouter['handleRequest']>[0],
+      repository,
+    );
+    if (bundle?.resourceType !== 'Bundle') throw new Error(`the router answered ${JSON.stringify(answer)}`);
+    const found = entries(bundle).map((resource) => given.get(nameOf(resource)) ?? resource);
+    return found.filter((resource) => answersQuestionnaire(resource, terms.get('questionnaire')));
+  };
+  // Nothing is written after this, so that a question has one answer.
+  const answered = new Map<string, Promise<readonly JsonObject[]>>();
   return {
     read: (type, id) => given.get(`${type}/${id}`),
-    search: async (type, terms) => {
-      const query = queryFor(terms);
-      const request = { method: 'GET', url: `/${type}`, pathname: '', body: undefined, params: {}, query };
-      const [answer, bundle] = await router.handleRequest(
-        request as Parameters<FhirRouter['handleRequest']>[0],
-        repository,
-      );
-      if (bundle?.resourceType !== 'Bundle') throw new Error(`the router answered ${JSON.stringify(answer)}`);
-      const found = entries(bundle).map((resource) => given.get(nameOf(resource)) ?? resource);
-      return found.filter((resource) => answersQuestionnaire(resource, terms.get('questionnaire')));
+    search: (type, terms) => {
+      const question = `${type}?${terms.toString()}`;
+      const answer = answered.get(question) ?? search(type, terms);
+      answered.set(question, answer);
+      return answer;
     },
+  };
+}
+
+/** The same record without some of its resources. */
+export function withoutResources(store: RecordStore, hidden: ReadonlySet<string>): RecordStore {
+  return {
+    read: (type, id) => (hidden.has(`${type}/${id}`) ? undefined : store.read(type, id)),
+    search: async (type, terms) =>
+      (await store.search(type, terms)).filter((resource) => !hidden.has(nameOf(resource))),
   };
 }
 

@@ -12,6 +12,7 @@ import { newRecordReader } from '../../src/server/fallback/record-reader.js';
 import type { Config } from '../../src/server/config.js';
 import { openStore } from '../../src/store/open-store.js';
 import { newPseudonyms } from '../../src/store/pseudonym.js';
+import type { Site } from '../../src/rulebook/site.js';
 import type { Store } from '../../src/store/store.js';
 import { advisor as shippedAdvisor, rulebook, service } from '../advice/patients.js';
 import type { ExpectedCard } from '../advice/patients.js';
@@ -34,11 +35,19 @@ export interface AppSettings extends Omit<Partial<Config>, 'store'> {
   readonly log?: Logger;
   readonly advisor?: Advisor;
   readonly store?: Store;
+  /** What the installation adds: its codes, choices and readers. */
+  readonly installation?: Site;
 }
 
 /** The HTTP application as shipped, with a fixed clock, quiet unless a log is given. */
 export function testApp(settings: AppSettings = {}): Express {
-  const { log = pino({ level: 'silent' }), advisor = shippedAdvisor, store = inMemory, ...config } = settings;
+  const {
+    log = pino({ level: 'silent' }),
+    advisor = shippedAdvisor,
+    store = inMemory,
+    installation,
+    ...config
+  } = settings;
   const defaults: Config = {
     port: 0,
     host: '127.0.0.1',
@@ -62,6 +71,7 @@ export function testApp(settings: AppSettings = {}): Express {
     store,
     pseudonyms: newPseudonyms(TEST_KEY),
     recordReader: newRecordReader({ allowed: whole.fhirServers, budgetMs: whole.fhirBudgetMs, log }),
+    ...(installation && { site: installation }),
   });
 }
 
@@ -91,6 +101,7 @@ export interface WireCard {
   readonly detail: string;
   readonly indicator: string;
   readonly source: { readonly topic: { readonly code: string } };
+  readonly suggestions: readonly { readonly label: string; readonly uuid: string }[];
   readonly extension: { readonly 'example.kotyle.advisory': JsonObject };
 }
 
