@@ -6,7 +6,17 @@ import type { Card } from '../../src/render/card-types.js';
 import { sortCards } from '../../src/render/card.js';
 import { cardText } from '../../src/render/text.js';
 import type { JsonObject } from '../../src/fhir/json.js';
-import { CODE, clinical, condition, measure, order, quantity, snomed, verified } from '../facts/records.js';
+import {
+  CODE,
+  clinical,
+  coded,
+  condition,
+  measure,
+  order,
+  quantity,
+  snomed,
+  verified,
+} from '../facts/records.js';
 import { shipped } from '../rulebook/shipped.js';
 import { allPatientCards, cardFor, fiveLines, signedCards } from './cards.js';
 
@@ -77,6 +87,52 @@ const HAND_MADE: Readonly<Record<string, Parameters<typeof signedCards>[0]>> = {
       observations: undefined,
       serviceRequests: undefined,
     },
+  },
+  'a high sum with a cup at 20': {
+    measures: [
+      ...['cup-inclination', 'cup-anteversion', 'stem-anteversion'].map((id, index) =>
+        measure(id, quantity([40, 20, 45][index], 'deg')),
+      ),
+      measure('surgical-approach', coded('posterior')),
+    ],
+  },
+  'a high sum in a hip that came out backward': {
+    orders: [order({ code: snomed('112727005') })],
+    conditions: [condition('c', 'T84.021A')],
+    measures: [
+      ...['cup-inclination', 'cup-anteversion', 'stem-anteversion'].map((id, index) =>
+        measure(id, quantity([40, 33, 33][index], 'deg')),
+      ),
+      measure('surgical-approach', coded('posterior')),
+      measure('dislocation-direction', coded('posterior'), { stages: ['postoperative'] }),
+    ],
+  },
+  'a low sum, direct lateral': {
+    measures: [
+      ...['cup-inclination', 'cup-anteversion', 'stem-anteversion'].map((id, index) =>
+        measure(id, quantity([40, 6, 6][index], 'deg')),
+      ),
+      measure('surgical-approach', coded('direct-lateral')),
+    ],
+  },
+  'a low stem under a pelvis tilted back': {
+    measures: [
+      ...['cup-inclination', 'cup-anteversion', 'stem-anteversion'].map((id, index) =>
+        measure(id, quantity([40, 20, 3.5][index], 'deg')),
+      ),
+      measure('app-tilt-standing', quantity(-22, 'deg'), { stages: ['native'] }),
+    ],
+  },
+  'weak abductors in a broken hip, all that was measured': {
+    conditions: [condition('c', 'S72.002A'), condition('d', 'S72.112K')],
+    measures: [
+      measure('abductor-strength', { valueInteger: 1 }, { stages: ['native'] }),
+      measure('trendelenburg-sign', { valueBoolean: true }, { stages: ['native'] }),
+      measure('global-offset-difference', quantity(-1, 'mm'), { stages: ['native'] }),
+      measure('femoral-offset-change', quantity(-2.5, 'mm')),
+      measure('hip-center-medialization', quantity(3.5, 'mm')),
+      measure('head-diameter', quantity(36, 'mm')),
+    ],
   },
   'an order without a side': {
     orders: [order({ bodySite: [snomed(CODE.hipSite)] })],
