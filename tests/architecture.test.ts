@@ -17,7 +17,8 @@ const TABLE: Readonly<Record<string, readonly string[]>> = {
   engine: ['base', 'biomechanics', 'facts', 'rulebook'],
   render: ['base', 'fhir', 'facts', 'rulebook', 'engine'],
   advice: ['base', 'fhir', 'facts', 'rulebook', 'engine', 'render'],
-  server: ['base', 'fhir', 'rulebook', 'rulebook-files', 'render', 'advice'],
+  store: ['base'],
+  server: ['base', 'fhir', 'rulebook', 'rulebook-files', 'render', 'advice', 'store'],
   cli: [
     'base',
     'biomechanics',
@@ -28,6 +29,7 @@ const TABLE: Readonly<Record<string, readonly string[]>> = {
     'engine',
     'render',
     'advice',
+    'store',
     'server',
   ],
 };

@@ -10,10 +10,16 @@ import type { JsonObject } from '../fhir/json.js';
 import type { PatientIdentity } from '../fhir/same-patient.js';
 import { namesPatient } from '../fhir/same-patient.js';
 import { referenceOf } from '../fhir/references.js';
+import type { Located } from '../fhir/references.js';
 import type { PatientRecord } from '../facts/patient-record.js';
+import { audienceOf } from '../facts/audience.js';
+import type { Audience } from '../facts/audience.js';
+import { resourceTypeOf } from '../facts/call-resources.js';
 import { readPatients, readRecord } from '../facts/read-record.js';
+import type { RecordInput } from '../facts/read-record.js';
 import type { Card } from '../render/card-types.js';
-import type { Rulebook } from '../rulebook/types.js';
+import type { Site } from '../rulebook/site.js';
+import type { Entry, Rulebook } from '../rulebook/types.js';
 import type { Evaluation } from './evaluation.js';
 import { allKeys } from './services.js';
 import type { Service } from './services.js';
@@ -38,6 +44,8 @@ export interface AdviceInput {
   readonly engine: string;
   /** What this patient's readers have answered before, by acknowledgement hash. */
   readonly acknowledged?: ReadonlySet<string>;
+  /** The installation: its own codes, usual choices, sources and readers. */
+  readonly site?: Site;
 }
 
 /** The knowledge and machinery advice is made with. */
@@ -56,10 +64,13 @@ export type Advice =
        * hip operation, or not from a professional.
        */
       readonly evaluation?: () => Evaluation;
+      /** The id of that evaluation, without writing it down. */
+      readonly evaluationId?: () => string;
       readonly hips: readonly HipEvaluation[];
       readonly record?: PatientRecord;
       /** Cards that were not shown, and why. */
       readonly kept: readonly Kept[];
+      readonly audience?: Audience;
       /** Set when the user is a patient or relative: advice is for professionals. */
       readonly layUser?: true;
       readonly faults: readonly EngineFault[];
@@ -78,17 +89,31 @@ export async function advise(input: AdviceInput, advisor: Advisor): Promise<Advi
   const { record } = opened;
   if (record.recognised === 'unknown')
     return { kind: 'unobtainable', issues: [undecidedIssue(record, input)] };
-  if (record.hips.length === 0) return { ...NOTHING, record };
+  const audience = audienceFor(input, record, advisor.rulebook);
+  if (record.hips.length === 0 || audience === 'not-listed') return { ...NOTHING, record, audience };
+  const telling = tellingEntry(input.service, audience);
   const engine = {
     record,
     rulebook: advisor.rulebook,
-    entry: input.service.hook,
+    entry: telling,
     decide: advisor.decide,
     computations: advisor.computations,
   };
   const { hips, faults } = await evaluate(engine);
-  const told = tell({ hips, faults, record }, input, advisor);
-  return { kind: 'answer', ...told, record };
+  const told = tell({ hips, faults, record, telling }, input, advisor);
+  return { kind: 'answer', ...told, record, audience };
+}
+
+function audienceFor({ site, service }: AdviceInput, record: PatientRecord, rulebook: Rulebook): Audience {
+  return audienceOf(record.users, site?.audience.get(service.id), rulebook.knowledge.aliases);
+}
+
+/**
+ * Whoever books is not known to be a clinician: the finding and the missing work-up are told, no options or numbers.
+ * Where the site lists who books, those read what a surgeon would.
+ */
+function tellingEntry({ hook }: Service, audience: Audience): Entry {
+  return hook === 'appointment-book' && audience === 'listed' ? 'order-sign' : hook;
 }
 
 /** What is known of the call before any rule is asked; whoever fetches missing sets needs no more. */
@@ -105,7 +130,8 @@ export function openRecord(input: AdviceInput, rulebook: Rulebook): OpenedRecord
     context: input.context,
     prefetch: input.prefetch,
     ...(input.fetched && { fetched: input.fetched }),
-    keys: allKeys(input.service, []),
+    keys: allKeys(input.service, input.site?.measureCodes ?? []),
+    ...siteReading(input.site, input.service),
     identity,
     now: Date.parse(input.now),
     knowledge: rulebook.knowledge,
@@ -113,8 +139,20 @@ export function openRecord(input: AdviceInput, rulebook: Rulebook): OpenedRecord
   return { kind: 'record', record };
 }
 
+/** What the site adds to reading a record. */
+function siteReading(
+  site: Site | undefined,
+  { keys, laterKeys }: Service,
+): Partial<Pick<RecordInput, 'maps' | 'defaults' | 'neverRecorded'>> {
+  if (!site) return {};
+  const { maps, defaults, sources } = site;
+  const absent = new Set(sources.absent);
+  const never = [...keys, ...laterKeys].filter((key) => absent.has(key) || absent.has(resourceTypeOf(key)));
+  return { maps, defaults, neverRecorded: new Set(never) };
+}
+
 function identityOf(input: AdviceInput): PatientIdentity {
-  const own = readPatients(input.prefetch).find(({ resource }) => asText(resource['id']) === input.patientId);
+  const own = patientsOf(input).find(({ resource }) => asText(resource['id']) === input.patientId);
   const fullUrl = own?.fullUrl;
   return {
     patientId: input.patientId,
@@ -123,11 +161,14 @@ function identityOf(input: AdviceInput): PatientIdentity {
   };
 }
 
+/** The Patients that came with the call, or were read for it. */
+function patientsOf({ prefetch, fetched }: AdviceInput): readonly Located[] {
+  return fetched?.get('patient')?.resources ?? readPatients(prefetch);
+}
+
 /** A prefetch Patient that is somebody else stops everything; a merged record is told apart. */
 function strangerIssue(input: AdviceInput, identity: PatientIdentity): Issue | undefined {
-  const others = readPatients(input.prefetch).filter(
-    ({ resource }) => asText(resource['id']) !== identity.patientId,
-  );
+  const others = patientsOf(input).filter(({ resource }) => asText(resource['id']) !== identity.patientId);
   const patient = others[0]?.resource;
   if (!patient) return undefined;
   const merged = objectsIn(patient['link']).some((link) => {

@@ -1,4 +1,10 @@
+import { canonicalJson } from '../base/canonical-json.js';
 import { listUuid } from '../base/hash.js';
+import { byText } from '../base/order.js';
+import { nameOf } from '../fhir/references.js';
+import { unmappedCodings } from '../facts/unmapped.js';
+import type { UnmappedCoding } from '../facts/unmapped.js';
+import type { Site } from '../rulebook/site.js';
 import { computeAll } from '../engine/compute.js';
 import type { Computed } from '../engine/compute.js';
 import type { ComputationTable } from '../engine/computations.js';
@@ -15,6 +21,7 @@ export interface Evaluation {
   readonly evaluatedAt: string;
   readonly engine: string;
   readonly rulebook: { readonly version: string; readonly hash: string };
+  readonly site?: { readonly id: string; readonly version: string; readonly hash: string };
   readonly hips: readonly Readonly<Record<string, unknown>>[];
   readonly provenance: Provenance;
 }
@@ -28,6 +35,10 @@ export interface Provenance {
   readonly notes: PatientRecord['notes'];
   readonly silenced: PatientRecord['silenced'];
   readonly leniencies: PatientRecord['leniencies'];
+  /** Codings that a site's map translated, by resource. */
+  readonly mapped?: readonly Readonly<Record<string, unknown>>[];
+  /** Codings nothing here knows, counted; never their text. */
+  readonly unmapped?: readonly UnmappedCoding[];
 }
 
 export interface EvaluationInput {
@@ -37,6 +48,7 @@ export interface EvaluationInput {
   readonly now: string;
   readonly engine: string;
   readonly rulebook: Rulebook;
+  readonly site?: Site;
   readonly record: PatientRecord;
   readonly hips: readonly HipEvaluation[];
   readonly computations: ComputationTable;
@@ -46,31 +58,41 @@ export interface EvaluationInput {
  * The id of an evaluation: from the call it answers, under which rulebook, and what came of it. Facts and trees follow
  * from the call and the rulebook, so they need not be read again to name the evaluation.
  */
-export function evaluationId({ call, entry, now, engine, rulebook, record, hips }: EvaluationInput): string {
+export function evaluationId({
+  call,
+  entry,
+  now,
+  engine,
+  rulebook,
+  site,
+  record,
+  hips,
+}: EvaluationInput): string {
   const outcomes = hips.map((hip) => [
     hip.hip,
     hip.construct,
     hip.advisories.map(({ outcome }) => outcome).join(' '),
   ]);
   const orders = record.operations.map(({ name, kind }) => [name, kind]);
-  return listUuid([...call, entry, now, engine, rulebook.hash, orders, outcomes]);
+  return listUuid([...call, entry, now, engine, rulebook.hash, site?.hash ?? '-', orders, outcomes]);
 }
 
 /** Writes the evaluation down. Facts that nobody recorded and no rule asks about are left out; all outcomes are in. */
 export function writeEvaluation(input: EvaluationInput, id: string): Evaluation {
-  const { entry, now, engine, rulebook, record, hips } = input;
+  const { entry, now, engine, rulebook, site, record, hips } = input;
   return {
     id,
     entry,
     evaluatedAt: now,
     engine,
     rulebook: { version: rulebook.about.version, hash: rulebook.hash },
+    ...(site && { site: { id: site.id, version: site.version, hash: site.hash } }),
     hips: hips.map((hip) => writeHip(hip, input)),
-    provenance: provenanceOf(record),
+    provenance: provenanceOf(record, rulebook),
   };
 }
 
-function provenanceOf(record: PatientRecord): Provenance {
+function provenanceOf(record: PatientRecord, rulebook: Rulebook): Provenance {
   const { operations, implanted, sets, notes, silenced, leniencies } = record;
   return {
     operations: operations.map(({ name, kind, side, sideFrom, by }) => ({
@@ -85,7 +107,33 @@ function provenanceOf(record: PatientRecord): Provenance {
     notes,
     silenced,
     leniencies,
+    ...some('mapped', mappedCodings(record)),
+    ...some('unmapped', unmappedIn(record, rulebook)),
   };
+}
+
+/** The codings of a record that nothing here knows, after translation: a function of the decision. */
+export function unmappedIn({ resources }: PatientRecord, { knowledge }: Rulebook): readonly UnmappedCoding[] {
+  return unmappedCodings(
+    resources.map(({ resource }) => resource),
+    knowledge,
+  );
+}
+
+/** A member with nothing in it is left out. */
+function some<Name extends string, Item>(
+  name: Name,
+  list: readonly Item[],
+): Partial<Record<Name, readonly Item[]>> {
+  return list.length === 0 ? {} : ({ [name]: list } as Record<Name, readonly Item[]>);
+}
+
+/** Which codings of which resources a site's map translated, in an order of its own. */
+export function mappedCodings(record: PatientRecord): readonly Readonly<Record<string, unknown>>[] {
+  const all = record.resources.flatMap((located) =>
+    (located.translation?.mapped ?? []).map((coding) => ({ from: nameOf(located), ...coding })),
+  );
+  return all.sort(byText(canonicalJson));
 }
 
 /** Members of a fact or finding that say where it came from. */
@@ -93,8 +141,8 @@ const PROVENANCE_MEMBERS: ReadonlySet<string> = new Set(['from', 'date', 'asFoun
 
 /** An evaluation without its provenance (references, dates, units as found) and without the id that follows from it. */
 export function withoutProvenance(evaluation: Evaluation): Readonly<Record<string, unknown>> {
-  const { entry, evaluatedAt, engine, rulebook, hips } = evaluation;
-  return { entry, evaluatedAt, engine, rulebook, hips: hips.map(withoutSources) };
+  const { entry, evaluatedAt, engine, rulebook, site, hips } = evaluation;
+  return { entry, evaluatedAt, engine, rulebook, ...(site && { site }), hips: hips.map(withoutSources) };
 }
 
 function withoutSources(value: unknown): unknown {

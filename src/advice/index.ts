@@ -1,5 +1,8 @@
-export { advise } from './advise.js';
+export { advise, openRecord } from './advise.js';
+export { unmappedIn, withoutProvenance } from './evaluation.js';
+export { missingSets } from './missing-sets.js';
+export type { MissingSet } from './missing-sets.js';
 export type { Advice, AdviceInput, Advisor } from './advise.js';
 export { COMPUTATION_IDS, newAdvisor } from './advisor.js';
-export { prefetchTemplates, publishedServices, SERVICES } from './services.js';
+export { prefetchTemplates, publishedServices, readsLocalMeasures, SERVICES } from './services.js';
 export type { Hook, Service } from './services.js';

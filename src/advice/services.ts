@@ -125,13 +125,14 @@ export function prefetchTemplates(
   rulebook: Rulebook,
   localCodes: readonly string[] = [],
 ): Readonly<Record<string, string>> {
-  const keys = localCodes.length > 0 && readsMeasures(service) ? [...service.keys, LOCAL] : service.keys;
+  const keys = localCodes.length > 0 && readsLocalMeasures(service) ? [...service.keys, LOCAL] : service.keys;
   return Object.fromEntries(keys.map((key) => [key, template(key, rulebook, localCodes)]));
 }
 
 const LOCAL = 'localMeasures' as const;
 
-function readsMeasures(service: Service): boolean {
+/** Whether a site's own measures are published with the rest; at the chart they are read later. */
+export function readsLocalMeasures(service: Service): boolean {
   return service.keys.includes('measures');
 }
 

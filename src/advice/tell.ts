@@ -7,9 +7,9 @@ import { advisoryCard, sortCards } from '../render/card.js';
 import type { AdvisoryCard } from '../render/card.js';
 import type { Card, CardContext } from '../render/card-types.js';
 import { dataGapCard, findDataGap } from '../render/data-gap-card.js';
-import type { Rule, Rulebook } from '../rulebook/types.js';
+import type { Entry, Rule, Rulebook } from '../rulebook/types.js';
 import type { AdviceInput, Advisor } from './advise.js';
-import { evaluationId, writeEvaluation } from './evaluation.js';
+import { evaluationId, mappedCodings, writeEvaluation } from './evaluation.js';
 import type { Evaluation } from './evaluation.js';
 
 export type Kept = AnswerCards['kept'][number];
@@ -19,6 +19,7 @@ export interface Told {
   readonly cards: readonly Card[];
   readonly kept: readonly Kept[];
   readonly evaluation: () => Evaluation;
+  readonly evaluationId: () => string;
   readonly hips: readonly HipEvaluation[];
   readonly faults: readonly EngineFault[];
 }
@@ -27,10 +28,16 @@ interface Findings {
   readonly hips: readonly HipEvaluation[];
   readonly faults: readonly EngineFault[];
   readonly record: PatientRecord;
+  /** The entry whose wording is used. */
+  readonly telling: Entry;
 }
 
 /** Chooses and words the cards of one answer. */
-export function tell({ hips, faults, record }: Findings, input: AdviceInput, advisor: Advisor): Told {
+export function tell(
+  { hips, faults, record, telling }: Findings,
+  input: AdviceInput,
+  advisor: Advisor,
+): Told {
   const { rulebook } = advisor;
   const entry = input.service.hook;
   const speaking = rulebook.rules.filter((rule) => rule.entries.includes(entry));
@@ -40,6 +47,7 @@ export function tell({ hips, faults, record }: Findings, input: AdviceInput, adv
     now: input.now,
     engine: input.engine,
     rulebook,
+    ...(input.site && { site: input.site }),
     record,
     hips,
     computations: advisor.computations,
@@ -49,19 +57,21 @@ export function tell({ hips, faults, record }: Findings, input: AdviceInput, adv
   const context: CardContext = {
     rulebook,
     entry,
+    telling,
     service: input.service.id,
     hookInstance: input.hookInstance,
     iss: input.iss,
     evaluation: id,
     evaluatedAt: input.now,
     engine: input.engine,
+    ...siteContext(input, record),
   };
   const rendered = renderAll(speaking, hips, context);
   const shown = rendered.hips;
   const answer = answerCards(
     rendered.cards,
     {
-      ceiling: rulebook.about.ceilings[entry],
+      ceiling: input.site?.ceiling.get(entry) ?? rulebook.about.ceilings[entry],
       acknowledged: input.acknowledged ?? NONE,
       repeating: repeatingRules(rulebook),
     },
@@ -74,9 +84,25 @@ export function tell({ hips, faults, record }: Findings, input: AdviceInput, adv
   return {
     cards: sortCards(cards),
     kept: answer.kept,
+    evaluationId: id,
     evaluation: () => writeEvaluation({ ...found, hips: shown }, id()),
     hips: shown,
     faults: [...faults, ...rendered.faults],
+  };
+}
+
+/** The installation a card was made in, and which of its codes were translated for it. */
+function siteContext(
+  { site }: AdviceInput,
+  record: PatientRecord,
+): Partial<Pick<CardContext, 'site' | 'mapped' | 'recorded'>> {
+  if (!site) return {};
+  const { id, version, hash, sources } = site;
+  const mapped = mappedCodings(record);
+  return {
+    site: { id, version, hash },
+    ...(mapped.length > 0 && { mapped }),
+    ...(sources.recorded.length > 0 && { recorded: new Set(sources.recorded) }),
   };
 }
 

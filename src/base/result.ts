@@ -14,6 +14,7 @@ export type IssueCode =
   | 'wrong-media-type'
   | 'too-large'
   | 'data-unobtainable'
+  | 'not-stored'
   | 'internal';
 
 /** One complaint about outside input: what was expected, what was found, and where. Never holds patient values. */

@@ -25,7 +25,7 @@ const HOOK_INSTANCES: Readonly<Record<string, string>> = {
 
 /** Starts the service, books the hip of a test patient and signs its order over HTTP, prints what a clinician would see. */
 async function demo(): Promise<void> {
-  const config = readConfig({ KOTYLE_LOG_LEVEL: 'warn', ...process.env });
+  const config = readConfig({ KOTYLE_LOG_LEVEL: 'warn', KOTYLE_STORE: ':memory:', ...process.env });
   const service = await startService(config);
   const rulebook = loadRulebook(SHIPPED_RULES, COMPUTATION_IDS);
   const bundle = asObject(JSON.parse(readFileSync(DEMO_PATIENT, 'utf8'))) ?? {};

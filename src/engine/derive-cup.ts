@@ -101,10 +101,12 @@ function restate(cup: StatedCup, angle: Angle, wanted: CupDefinition): Fact {
       ...(own.unit !== undefined && { unit: own.unit }),
     });
   const remark = definitions.length > 1 ? [cup.words.remarks.angleDefinitionNotStated] : [];
+  const assumptions = sortedUnique([...(own.assumptions ?? []), ...(other.assumptions ?? [])]);
   return {
     ...own,
     state: { status: 'present', value: { kind: 'quantity', interval: spanOf(values) } },
     remarks: [...own.remarks, ...remark],
+    ...(assumptions.length > 0 && { assumptions }),
   };
 }
 

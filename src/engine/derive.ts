@@ -3,6 +3,7 @@ import type { Fact } from '../facts/fact.js';
 import type { FactKnowledge } from '../facts/knowledge.js';
 import { articulationOf, effectiveHead } from './derive-bearing.js';
 import { cupFacts, filmTilt } from './derive-cup.js';
+import { offPlanFacts } from './derive-off-plan.js';
 import { lumbarFlexionFact, sacralSlopeChange } from './derive-spine.js';
 
 /** What the rulebook says about derived facts: the words of their remarks, and the methods that show a cup's sign. */
@@ -26,6 +27,7 @@ export function deriveFacts(
     const cup = { inclination, anteversion, construct, words };
     cupFacts(cup).forEach(set);
     set(filmTilt(cup, facts));
+    offPlanFacts(derived, words).forEach(set);
   }
   const articulation = articulationOf(facts, words.remarks);
   set(articulation);

@@ -192,7 +192,10 @@ function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDeta
     ...(finding.where ? conditionFacts(finding.where) : []),
   ];
   const facts = usedFacts(when, inputs, scope);
-  const assumptions = sortedUnique([...computed, ...numbers.values()].flatMap((one) => one.assumptions));
+  const assumptions = sortedUnique([
+    ...[...computed, ...numbers.values()].flatMap((one) => one.assumptions),
+    ...facts.flatMap((fact) => fact.assumptions ?? []),
+  ]);
   return { finding, numbers, computed, facts, assumptions, data: dataConfidence(when, facts, assumptions) };
 }
 

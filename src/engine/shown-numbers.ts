@@ -48,7 +48,7 @@ function shownNumber(
   if ('computation' in compute) {
     const replaced = resolveInputs(compute.with, numbers, scope);
     if (!replaced || (compute.onlyLarger && !isLarger(replaced, scope))) return undefined;
-    const number = one(compute.computation, replaced, scope);
+    const number = one(compute.computation, replaced, scope, compute.motionSet);
     return number && { ...number, standIns: standInsOf(compute.with) };
   }
   if ('change' in compute) return changeNumber(compute.change, numbers, scope);
@@ -66,10 +66,11 @@ function one(
   computation: string,
   replaced: Readonly<Record<string, number>>,
   scope: ComputeScope,
+  motionSet?: { readonly parameter: string },
 ): ShownNumber | undefined {
   const file = scope.rulebook.computations.get(computation);
   if (!file) return undefined;
-  const shown = show(file, scope, replaced);
+  const shown = show(motionSet ? { ...file, motionSet } : file, scope, replaced);
   if (shown.value === undefined) return undefined;
   return {
     value: shown.value,

@@ -1,4 +1,4 @@
-import { codingsOf, codingsOfAll, hasUnknownModifier } from '../fhir/codings.js';
+import { ICD_10_PCS, codingsOf, codingsOfAll, hasUnknownModifier } from '../fhir/codings.js';
 import { asText, objectsIn } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
 import { nameOf, namesOf, normaliseReference, referenceOf } from '../fhir/references.js';
@@ -115,7 +115,7 @@ function codedOperation(located: Located, context: RecognitionContext): PlannedO
     ...codingsOfAll(resource['serviceType'], knowledge.aliases),
     ...codingsOf(resource['appointmentType'], knowledge.aliases),
     ...codingsOfAll(resource['reasonCode'], knowledge.aliases),
-  ];
+  ].filter(({ system }) => system !== ICD_10_PCS);
   const match = operationOf(
     codings,
     new Map([...knowledge.operations, ...knowledge.appointmentOperations]),

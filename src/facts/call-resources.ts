@@ -7,6 +7,7 @@ import { namesOf } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
 import type { RecordInput } from './read-record.js';
 import { contextEntries } from './recognition.js';
+import { translateLocated } from './translate-located.js';
 
 /** Everything that came with one call, as the readers see it: nothing behind this point looks at the request again. */
 export interface CallResources {
@@ -37,9 +38,14 @@ const RESOURCE_OF: Readonly<Record<string, string>> = {
   appointments: 'Appointment',
 };
 
+/** The type of resource a key asks for; a key nobody knows asks for itself. */
+export function resourceTypeOf(key: string): string {
+  return RESOURCE_OF[key] ?? key;
+}
+
 /**
- * Takes the call apart: what was fetched stands for a key the client did not send, and body structures are written
- * out as body sites.
+ * Takes the call apart: what was fetched stands for a key the client did not send, body structures are written out as
+ * body sites, and a site's own codes are translated.
  */
 export function callResources(input: RecordInput): CallResources {
   const raw = {
@@ -50,7 +56,8 @@ export function callResources(input: RecordInput): CallResources {
   const resolve = resolverOf(raw, input);
   const prepare = (located: Located): Located => {
     const resource = withBodyStructures(located.resource, resolve, input.identity.fhirServer);
-    return resource === located.resource ? located : { ...located, resource };
+    const whole = resource === located.resource ? located : { ...located, resource };
+    return input.maps ? translateLocated(whole, input.maps) : whole;
   };
   const prepareAll = (list: readonly Located[]): readonly Located[] => list.map(prepare);
   return {
@@ -67,7 +74,7 @@ function dataSetOf(key: string, input: RecordInput): DataSet {
   // What a site never records is not missing.
   if (!Object.hasOwn(input.prefetch, key) && input.neverRecorded?.has(key))
     return { status: 'complete', resources: [] };
-  return readDataSet(input.prefetch, key, RESOURCE_OF[key] ?? key);
+  return readDataSet(input.prefetch, key, resourceTypeOf(key));
 }
 
 function selectedNames(input: RecordInput): ReadonlySet<string> | undefined {

@@ -106,6 +106,28 @@ export interface HistoryDefinition {
   readonly arthroplasties: readonly ('primary' | 'revision' | 'conversion' | 'unspecified')[];
 }
 
+/** How often something was done to this hip, counted by the days its procedures are dated. */
+export interface EpisodesDefinition {
+  readonly kind: 'episodes';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  readonly of: 'closed-reductions';
+  readonly valueType: 'integer';
+  readonly unit: string;
+}
+
+/** What was planned for the operation that the construct in place comes from: the plan behind a measured value. */
+export interface CarriedOutDefinition {
+  readonly kind: 'carried-out';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  /** The measure that was planned. */
+  readonly of: string;
+  readonly unit: string;
+}
+
 /** Whether anything of a sort was recorded for this hip at all. */
 export interface PresenceDefinition {
   readonly kind: 'presence';
@@ -124,6 +146,8 @@ export type FactDefinition =
   | DerivedDefinition
   | FindingDefinition
   | HistoryDefinition
+  | EpisodesDefinition
+  | CarriedOutDefinition
   | PresenceDefinition;
 
 export const DATA_FINDING_KINDS = [

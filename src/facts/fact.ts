@@ -49,6 +49,8 @@ export interface Fact {
   readonly provenance: Provenance;
   /** What the reader must know about this value: provisional diagnosis, side not stated, default used. */
   readonly remarks: readonly string[];
+  /** What a site's map or default put in where the record says nothing; spoken, and making the data "assumed". */
+  readonly assumptions?: readonly string[];
   /** Facts that would narrow an interval this fact was worked out over. */
   readonly narrowedBy?: readonly string[];
   /** Prefetch keys whose absence keeps this fact from being known. */

@@ -1,5 +1,6 @@
 import { canonicalJson } from '../base/canonical-json.js';
 import { compareText, sortedUnique } from '../base/order.js';
+import { carriedOutFact } from './carried-out-plan.js';
 import { conditionFact } from './condition-facts.js';
 import type {
   ConstructKind,
@@ -10,14 +11,17 @@ import type {
   PresenceDefinition,
   Side,
 } from './definitions.js';
+import { episodesFact } from './episodes-fact.js';
 import { NO_PROVENANCE, absentFact, unknownFact } from './fact.js';
 import type { Fact } from './fact.js';
+import type { Remarks } from './knowledge.js';
 import { laboratoryFact } from './laboratory-facts.js';
 import { measureFact } from './measure-facts.js';
 import type { SideReading } from './laterality.js';
 import type { HipRecord } from './patient-record.js';
 import type { Body, RecordInput } from './read-record.js';
 import type { Recognition } from './recognise.js';
+import { applyDefaults } from './site-defaults.js';
 
 interface Place {
   readonly hip: Hip;
@@ -55,7 +59,13 @@ export function hipRecord(
         facts.set(definition.id, operationFact(definition.id, place, recognition));
         break;
       case 'history':
-        facts.set(definition.id, historyFact(definition, place.hip, body));
+        facts.set(definition.id, historyFact(definition, place.hip, body, knowledge.remarks));
+        break;
+      case 'episodes':
+        facts.set(definition.id, episodesFact(definition, place.hip, body));
+        break;
+      case 'carried-out':
+        facts.set(definition.id, carriedOutFact(definition, place, body, knowledge));
         break;
       case 'presence':
         facts.set(definition.id, presenceFact(definition, place, body));
@@ -65,11 +75,12 @@ export function hipRecord(
         break;
     }
   }
+  const whole = input.defaults ? new Map(applyDefaults(facts, input.defaults, place.construct)) : facts;
   const unique = uniqueFindings(collected);
   for (const definition of knowledge.definitions) {
-    if (definition.kind === 'finding') facts.set(definition.id, findingFact(definition, unique, body));
+    if (definition.kind === 'finding') whole.set(definition.id, findingFact(definition, unique, body));
   }
-  return { hip: place.hip, construct: place.construct, facts, findings: unique };
+  return { hip: place.hip, construct: place.construct, facts: whole, findings: unique };
 }
 
 function belongs(finding: DataFinding, place: Place): boolean {
@@ -122,7 +133,7 @@ function codeFact(id: string, codes: readonly string[], from: readonly { readonl
 }
 
 /** Operations done on this hip: present with their dates; absent only when all earlier procedures were read. */
-function historyFact(definition: HistoryDefinition, hip: Hip, body: Body): Fact {
+function historyFact(definition: HistoryDefinition, hip: Hip, body: Body, words: Remarks): Fact {
   const kinds: ReadonlySet<string> = new Set(definition.arthroplasties);
   const mine = body.history.arthroplasties.filter(
     ({ kind, side }) =>
@@ -142,7 +153,9 @@ function historyFact(definition: HistoryDefinition, hip: Hip, body: Body): Fact 
       from: sortedUnique(mine.map(({ name }) => name)),
       ...(first?.date !== undefined && { date: first.date }),
     },
-    remarks: [],
+    remarks: mine.some(({ side }) => side.kind === 'sides')
+      ? []
+      : [`${definition.title}: ${words.sideNotStated}`],
   };
 }
 

@@ -299,17 +299,20 @@ function presentFact(
       asFound: best.asFound,
     },
     remarks: best.remarks,
+    ...(best.assumptions && { assumptions: best.assumptions }),
   };
 }
 
 function repeatedFact(definition: MeasureDefinition, ranked: readonly Reading[], best: Reading): Fact {
   const codes = sortedUnique(ranked.flatMap((reading) => codesOf(reading.value)));
+  const assumptions = sortedUnique(ranked.flatMap((reading) => reading.assumptions ?? []));
   return {
     id: definition.id,
     state: { status: 'present', value: { kind: 'code', codes } },
     ...(best.stage !== undefined && { stage: best.stage }),
     provenance: { from: sortedUnique(ranked.map((reading) => reading.from)) },
     remarks: sortedUnique(ranked.flatMap((reading) => reading.remarks)),
+    ...(assumptions.length > 0 && { assumptions }),
   };
 }
 

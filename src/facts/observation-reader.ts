@@ -93,7 +93,8 @@ function readPlaced(located: Located, place: Place, context: ReadingContext): Re
     date,
     span: readFhirDate(date),
     from,
-    asFound: value.asFound,
+    asFound: located.translation?.asFound ?? value.asFound,
+    ...assumptionsOf(located),
     remarks: remarksOf(located, place, context),
     ties: tiesOf(resource, context.fhirServer),
     sideInferred: context.inferredSides.has(from),
@@ -197,7 +198,13 @@ function remarksOf(located: Located, place: Place, context: ReadingContext): rea
   if (resource['status'] === 'final' && place.stage === 'planned') remarks.push(say.planSentAsFinal);
   if (referenceOf(resource['subject']) === undefined) remarks.push(say.patientFromQuery);
   if (context.inferredSides.has(from)) remarks.push(say.sideInferred);
+  remarks.push(...(located.translation?.remarks ?? []));
   return remarks;
+}
+
+/** What a site's map put in is assumed, and said. */
+function assumptionsOf({ translation }: Located): Pick<Reading, 'assumptions'> {
+  return translation && translation.assumptions.length > 0 ? { assumptions: translation.assumptions } : {};
 }
 
 /** A planned value without a side may belong to the hip at hand: that is said aloud. Any other is noted. */

@@ -1,5 +1,6 @@
 import type { DataSet } from '../fhir/bundle.js';
 import type { Silenced } from './acute-gate.js';
+import type { Located } from '../fhir/references.js';
 import type { ConstructKind, DataFinding, Hip } from './definitions.js';
 import type { Fact } from './fact.js';
 import type { Implanted } from './implanted.js';
@@ -32,4 +33,8 @@ export interface PatientRecord {
   readonly silenced: readonly Silenced[];
   /** Departures from the standard that were let pass while reading. */
   readonly leniencies: readonly string[];
+  /** The role resources of whoever asks. */
+  readonly users: readonly Located[];
+  /** Every resource of the patient that came with the call or was read for it. */
+  readonly resources: readonly Located[];
 }

@@ -10,6 +10,8 @@ export interface LinkageOutcome {
   readonly findings: readonly DataFinding[];
   /** Planned readings that still count: not those of a revoked, completed or erroneous order. */
   readonly readings: readonly Reading[];
+  /** Planned readings of operations done since: they plan nothing any more, but say what was meant. */
+  readonly carriedOut: readonly Reading[];
   readonly notes: readonly Note[];
 }
 
@@ -34,6 +36,7 @@ export function linkPlans(readings: readonly Reading[], sources: LinkageSources)
   const strangers: Reading[] = [];
   const outdated: Reading[] = [];
   const carriedOut: Reading[] = [];
+  const completed: Reading[] = [];
   for (const reading of readings) {
     if (reading.stage !== 'planned' || reading.sides.length === 0) {
       kept.push(reading);
@@ -42,6 +45,9 @@ export function linkPlans(readings: readonly Reading[], sources: LinkageSources)
     const tied = tiedOrders(reading, orders);
     if (tied.length > 0 && tied.every((order) => !order.open)) {
       outdated.push(reading);
+      // The plan of an order that was revoked was never carried out, whatever was done since.
+      if (tied.some((order) => order.completed) && isCarriedOut(reading, sources.done))
+        completed.push(reading);
       continue;
     }
     if (tied.length === 0 && isCarriedOut(reading, sources.done)) {
@@ -57,6 +63,7 @@ export function linkPlans(readings: readonly Reading[], sources: LinkageSources)
   return {
     findings: [...findings, ...strangerFindings(strangers), ...outdatedFindings(outdated, kept, hips)],
     readings: kept,
+    carriedOut: [...carriedOut, ...completed],
     notes: [
       ...outdated.map(({ from }) => ({ from, why: 'plan of an order that is no longer open' })),
       ...carriedOut.map(({ from }) => ({ from, why: 'plan of an operation done since' })),

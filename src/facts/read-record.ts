@@ -5,6 +5,7 @@ import { asObject } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
 import { nameOf } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
+import { ownershipOf } from '../fhir/same-patient.js';
 import type { PatientIdentity } from '../fhir/same-patient.js';
 import { silencedHips } from './acute-gate.js';
 import { callResources } from './call-resources.js';
@@ -38,10 +39,12 @@ import { linkPlans } from './plan-linkage.js';
 import { readProcedureHistory } from './procedure-history.js';
 import type { ProcedureHistory } from './procedure-history.js';
 import { joinReads } from './readings.js';
-import type { Note, Reads } from './readings.js';
+import type { Note, Reading, Reads } from './readings.js';
 import { hipsOf, implantedHips, recognise } from './recognise.js';
 import type { Recognition } from './recognise.js';
 import { readRequests } from './requests.js';
+import type { SiteDefault } from './site-defaults.js';
+import type { SiteMaps } from './site-map-index.js';
 import type { Requests } from './requests.js';
 
 /** What to read, and for whom. */
@@ -55,6 +58,10 @@ export interface RecordInput {
   readonly keys: readonly string[];
   /** Keys of what the site never records: not sent, they are empty rather than missing. */
   readonly neverRecorded?: ReadonlySet<string>;
+  /** A site's own codes, translated where a resource comes in. */
+  readonly maps?: SiteMaps;
+  /** What the site usually does, for a plan that does not say. */
+  readonly defaults?: readonly SiteDefault[];
   readonly identity: PatientIdentity;
   /** The time of the call, in milliseconds since 1970 UTC. */
   readonly now: number;
@@ -96,6 +103,8 @@ export function readRecord(input: RecordInput): PatientRecord {
     sets: describeSets(sets.own),
     unresolved: recognition.unresolved,
     leniencies: requests.leniencies,
+    users: own.sets.get('user')?.resources ?? [],
+    resources: [...own.drafts, ...own.visits, ...[...own.sets.values()].flatMap((set) => set.resources)],
   };
   if (!speaks)
     return {
@@ -180,6 +189,8 @@ export interface Body {
   /** Sets that were not wholly read. */
   readonly setsMissing: readonly string[];
   readonly measures: MeasureSources;
+  /** Planned readings of operations done since. */
+  readonly carriedOut: readonly Reading[];
   readonly diagnoses: DiagnosisList;
   readonly history: ProcedureHistory;
   readonly observations: readonly Located[];
@@ -213,6 +224,7 @@ function readBody(opened: Opened, recognition: Recognition): Body {
       refusals: reads.refusals,
       setsMissing,
     },
+    carriedOut: linked.carriedOut,
     diagnoses,
     history,
     observations: observed,
@@ -243,7 +255,11 @@ function readMeasures(
   const plan = { knowledge, measures, requests: requests.all };
   const of = (key: string): readonly Located[] => sets.own.get(key)?.resources ?? [];
   const implantOrders = uniqueResources([
-    ...resources.drafts.filter(({ resource }) => resource['resourceType'] === 'DeviceRequest'),
+    // A draft comes from no query by patient: one that does not name this patient plans nothing for them.
+    ...resources.drafts.filter(
+      ({ resource }) =>
+        resource['resourceType'] === 'DeviceRequest' && ownershipOf(resource, input.identity) === 'same',
+    ),
     ...of('deviceRequests'),
   ]);
   const ordered = deviceRequestPlan(implantOrders, plan);

@@ -18,6 +18,8 @@ export interface Reading {
   readonly from: string;
   readonly asFound: { readonly value: string; readonly unit?: string };
   readonly remarks: readonly string[];
+  /** What the site's map supplied, in the rulebook's words; left out when nothing. */
+  readonly assumptions?: readonly string[];
   /** The orders, requisition and encounter it says it belongs to. */
   readonly ties: Ties;
   /** The side was taken from the order beside it, so it can't contradict that order. */

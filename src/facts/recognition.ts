@@ -1,6 +1,6 @@
 import { canonicalJson } from '../base/canonical-json.js';
 import { byText } from '../base/order.js';
-import { codingsOf, codingsOfAll, hasUnknownModifier } from '../fhir/codings.js';
+import { ICD_10_PCS, codingsOf, codingsOfAll, hasUnknownModifier } from '../fhir/codings.js';
 import type { Coding } from '../fhir/codings.js';
 import { asObject, asText, objectsIn } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
@@ -40,6 +40,7 @@ export interface Ties {
 export interface RequestReading {
   readonly operation: PlannedOperation;
   readonly open: boolean;
+  readonly completed: boolean;
   /** A request for implants, which has no body site of its own. */
   readonly forDevice: boolean;
 }
@@ -65,7 +66,8 @@ export function readRequest(located: Located, drafted: boolean, context: Recogni
   const { resource } = located;
   const code = orderedCode(resource);
   if (code === undefined) return { kind: 'not-a-hip-operation' };
-  const codings = codingsOf(code, context.knowledge.aliases);
+  // ICD-10-PCS says what was done, not what is asked for: orders are matched by SNOMED CT and by a site's maps.
+  const codings = codingsOf(code, context.knowledge.aliases).filter(({ system }) => system !== ICD_10_PCS);
   const match = operationOf(codings, context.knowledge.operations, context.knowledge);
   if (!match) return looksLikeOne(located, codings, context);
   const owner = ownershipOf(resource, context.identity);
@@ -87,7 +89,7 @@ export function readRequest(located: Located, drafted: boolean, context: Recogni
     resource['intent'] !== 'option' &&
     resource['doNotPerform'] !== true;
   const forDevice = resource['resourceType'] === 'DeviceRequest';
-  return { kind: 'request', request: { operation, open, forDevice } };
+  return { kind: 'request', request: { operation, open, completed: status === 'completed', forDevice } };
 }
 
 /** What is asked for; undefined for a resource that asks for nothing of the sort. A DeviceRequest without code asks for `{}`. */

@@ -15,7 +15,15 @@ const PRINTABLE = /^[!-~]+$/;
  * the unit is none. Only ratio scales are asked for here (angles, lengths, rates), so a factor says everything.
  */
 export function ucumFactor(from: string, to: string): number | undefined {
-  if (from === to) return 1;
+  return from === to ? 1 : remembered(from, to);
+}
+
+/** Whether a text is a unit of UCUM at all. */
+export function isUcumUnit(text: string): boolean {
+  return remembered(text, text) !== undefined;
+}
+
+function remembered(from: string, to: string): number | undefined {
   if (from.length > LONGEST_UNIT || !PRINTABLE.test(from)) return undefined;
   const key = `${from} ${to}`;
   if (known.has(key)) return known.get(key);

@@ -28,6 +28,15 @@ export function readDataSet(prefetch: JsonObject, key: string, expected: string)
 }
 
 function readSearchBundle(bundle: JsonObject): DataSet {
+  const page = readSearchPage(bundle);
+  if (page.status === 'failed' || !hasNextPage(bundle)) return page;
+  return { status: 'incomplete', resources: page.resources, why: MORE_PAGES };
+}
+
+export const MORE_PAGES = 'more pages were not sent';
+
+/** Reads one page of a search for itself, whether or not another follows. */
+export function readSearchPage(bundle: JsonObject): DataSet {
   const resources: Located[] = [];
   let outcomes = 0;
   let failures = 0;
@@ -42,12 +51,19 @@ function readSearchBundle(bundle: JsonObject): DataSet {
   // Warnings beside matches leave them usable; an outcome that stands alone means that nothing was answered.
   if (failures > 0 || (outcomes > 0 && resources.length === 0))
     return { status: 'failed', resources, why: 'the query failed' };
-  const next = objectsIn(bundle['link']).some((link) => link['relation'] === 'next');
-  if (next) return { status: 'incomplete', resources, why: 'more pages were not sent' };
   const unreadable = entryCount(bundle['entry']) - resources.length - outcomes;
   if (unreadable > 0)
     return { status: 'incomplete', resources, why: `${unreadable} entries without a resource` };
   return { status: 'complete', resources };
+}
+
+export function hasNextPage(bundle: JsonObject): boolean {
+  return objectsIn(bundle['link']).some((link) => link['relation'] === 'next');
+}
+
+/** The address of the next page; undefined when there is none or the link does not say. */
+export function nextPageUrl(bundle: JsonObject): string | undefined {
+  return asText(objectsIn(bundle['link']).find((link) => link['relation'] === 'next')?.['url']);
 }
 
 /** A list has its length; anything else in its place is one entry nobody can read. */

@@ -41,6 +41,8 @@ function fhirIssueCode(code: IssueCode): OperationOutcomeIssue['code'] {
       return 'incomplete';
     case 'internal':
       return 'exception';
+    case 'not-stored':
+      return 'no-store';
     default:
       return assertNever(code);
   }

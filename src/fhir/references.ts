@@ -1,5 +1,6 @@
 import { sha256Hex } from '../base/hash.js';
 import { canonicalJson } from '../base/canonical-json.js';
+import type { Translated } from '../facts/site-translation.js';
 import { asObject, asText } from './json.js';
 import type { JsonObject } from './json.js';
 
@@ -7,6 +8,8 @@ import type { JsonObject } from './json.js';
 export interface Located {
   readonly resource: JsonObject;
   readonly fullUrl?: string;
+  /** What a site's maps put into the resource, when they did. */
+  readonly translation?: Translated;
 }
 
 /** The `reference` of a Reference element. */

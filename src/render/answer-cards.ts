@@ -2,7 +2,7 @@ import { contentHash } from '../base/hash.js';
 import { sortedUnique } from '../base/order.js';
 import type { AdvisoryCard } from './card.js';
 import { sortCards } from './card.js';
-import { RULE_SYSTEM, answersFor, cardUuid, shorten } from './card-types.js';
+import { RULE_SYSTEM, answersFor, cardUuid, constructTitle, shorten } from './card-types.js';
 import type { Card, CardContext } from './card-types.js';
 
 /** What an answer shows, and what of it was kept back. */
@@ -81,7 +81,8 @@ function joinedCard(cards: readonly AdvisoryCard[], context: CardContext): Advis
     card: {
       ...card,
       uuid,
-      summary: about === 'patient' ? card.summary : shorten(`Both hips, ${construct}: ${message}`),
+      summary:
+        about === 'patient' ? card.summary : shorten(`Both hips, ${constructTitle(construct)}: ${message}`),
       ...answersFor(uuid, intent, context),
       extension: {
         'example.kotyle.advisory': {

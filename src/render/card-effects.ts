@@ -1,4 +1,5 @@
 import { sortedUnique } from '../base/order.js';
+import { nodeNamed } from '../engine/explanation.js';
 import type { Effect, Entry, Rule } from '../rulebook/types.js';
 import { fill } from './message.js';
 import type { MessageScope } from './message.js';
@@ -13,8 +14,10 @@ export function effectLines(rule: Rule, scope: MessageScope, entry: Entry): read
 
 function shownEffects(rule: Rule, scope: MessageScope, entry: Entry): readonly Effect[] {
   return (rule.effects ?? []).filter(
-    ({ fact, entries }) =>
-      scope.facts.get(fact)?.state.status === 'present' && (entries === undefined || entries.includes(entry)),
+    ({ fact, node, entries }) =>
+      scope.facts.get(fact)?.state.status === 'present' &&
+      (node === undefined || nodeNamed(scope.when, node)?.truth === 'true') &&
+      (entries === undefined || entries.includes(entry)),
   );
 }
 

@@ -41,6 +41,7 @@ export function extensionOf(
     outcome: advisory.outcome,
     acknowledgement: told.acknowledgement,
     site: context.site,
+    mapped: context.mapped,
     confidence: { mechanism, prognosis, treatment, data: fired.data },
     facts: some(fired.facts.map(factMember)),
     computed: some(computedMembers(fired)),
@@ -70,6 +71,7 @@ function factMember(fact: Fact): Readonly<Record<string, unknown>> {
     method: fact.method,
     from: some(fact.provenance.from),
     remarks: some(fact.remarks),
+    assumptions: some(fact.assumptions ?? []),
   };
 }
 

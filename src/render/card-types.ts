@@ -1,5 +1,5 @@
 import { listUuid } from '../base/hash.js';
-import type { Hip } from '../facts/definitions.js';
+import type { ConstructKind, Hip } from '../facts/definitions.js';
 import type { Entry, Rulebook } from '../rulebook/types.js';
 
 export type Indicator = 'info' | 'warning' | 'critical';
@@ -36,6 +36,8 @@ export interface OverrideReason {
 export interface CardContext {
   readonly rulebook: Rulebook;
   readonly entry: Entry;
+  /** The entry whose wording is used: a known reader at booking reads what a surgeon would. */
+  readonly telling: Entry;
   readonly service: string;
   readonly hookInstance: string;
   /** The authenticated client; `-` where calls are not authenticated. */
@@ -46,6 +48,10 @@ export interface CardContext {
   readonly engine: string;
   /** The installation whose settings and maps were used. */
   readonly site?: { readonly id: string; readonly version: string; readonly hash: string };
+  /** Measures the site records at all; everything may be recorded where it does not say. */
+  readonly recorded?: ReadonlySet<string>;
+  /** Codings of the record that the site's maps translated. */
+  readonly mapped?: readonly Readonly<Record<string, unknown>>[];
 }
 
 export const RULE_SYSTEM = 'https://kotyle.example/fhir/CodeSystem/rule';
@@ -62,6 +68,10 @@ export function hipTitle(hip: Hip): string {
     case 'unknown':
       return 'Hip, side not stated';
   }
+}
+
+export function constructTitle(construct: ConstructKind): string {
+  return construct === 'planned' ? 'planned' : 'in place';
 }
 
 export function cardUuid(kind: string, hip: string, construct: string, context: CardContext): string {

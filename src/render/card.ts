@@ -6,7 +6,7 @@ import { conditionFacts } from '../rulebook/condition-facts.js';
 import type { Rule } from '../rulebook/types.js';
 import { citationKeys, effectLines } from './card-effects.js';
 import { extensionOf } from './card-extension.js';
-import { RULE_SYSTEM, answersFor, cardUuid, hipTitle, shorten } from './card-types.js';
+import { RULE_SYSTEM, answersFor, cardUuid, constructTitle, hipTitle, shorten } from './card-types.js';
 import type { Card, CardContext, Indicator } from './card-types.js';
 import { fillAll, fillFirst } from './message.js';
 import type { MessageScope } from './message.js';
@@ -42,10 +42,10 @@ export function advisoryCard(
     when,
   };
   const about = rule.type === 'clinical' || isAboutHip(rule, hip) ? 'hip' : 'patient';
-  const subject = about === 'hip' ? `${hipTitle(hip.hip)}, ${hip.construct}` : 'This patient';
+  const subject = about === 'hip' ? `${hipTitle(hip.hip)}, ${constructTitle(hip.construct)}` : 'This patient';
   const intent = fired.finding.options ? 'planning' : 'check';
   const label = context.rulebook.about.label;
-  const citations = citationKeys(rule, scope, context.entry);
+  const citations = citationKeys(rule, scope, context.telling);
   const message = fillFirst(fired.finding.summary, scope);
   const uuid = cardUuid(rule.id, hip.hip, hip.construct, context);
   const acknowledgement = acknowledgementOf(advisory);
@@ -53,7 +53,7 @@ export function advisoryCard(
   const card: Card = {
     uuid,
     summary: shorten(`${subject}: ${message}`),
-    detail: detailOf(rule, fired, scope, context),
+    detail: detailOf(rule, hip, scope, { fired, context }),
     indicator: rule.indicator,
     source: { label, topic: { system: RULE_SYSTEM, code: rule.id, display: rule.title } },
     ...answersFor(uuid, intent, context),
@@ -70,22 +70,52 @@ function isAboutHip(rule: Rule, hip: HipEvaluation): boolean {
   return mine.some((finding) => finding.hip !== 'any');
 }
 
-function detailOf(rule: Rule, fired: FiredDetail, scope: MessageScope, context: CardContext): string {
+function detailOf(
+  rule: Rule,
+  hip: HipEvaluation,
+  scope: MessageScope,
+  told: { readonly fired: FiredDetail; readonly context: CardContext },
+): string {
+  const { fired, context } = told;
   const { finding } = fired;
+  const settles = settledBy(hip);
   const lines = [
     `**Found** ${fillAll(finding.found, scope).join('; ')}.`,
-    ...actionLines(rule, fired, scope),
+    ...actionLines(rule, fired, scope, settles),
     `**Sure?** ${fillFirst([finding.sure], scope)}.`,
-    `**Not known** ${notKnown(fired, scope)}.`,
+    `**Not known** ${notKnown(fired, scope, { settles, context })}.`,
     `*${context.rulebook.about.deferral}*`,
   ];
   // A scheduler reads the booking card: what was found and what to prepare; numbers are for the surgeon's card.
-  const effects = finding.before ? [] : effectLines(rule, scope, context.entry);
+  const effects = finding.before ? [] : effectLines(rule, scope, context.telling);
   const assumed = fired.assumptions.length === 0 ? [] : [`Assumed: ${fired.assumptions.join('; ')}`];
   return [...lines, ...assumed, ...effects, ...sourceLines(rule, scope, context)].join('\n\n');
 }
 
-function actionLines(rule: Rule, fired: FiredDetail, scope: MessageScope): readonly string[] {
+/** How many outcomes of this hip knowing a fact would help to settle. */
+type Settles = (fact: string | undefined) => number;
+
+function settledBy({ advisories }: HipEvaluation): Settles {
+  const counts = new Map<string, number>();
+  for (const { outcome, needs } of advisories)
+    if (outcome === 'cannot-tell') for (const id of needs) counts.set(id, (counts.get(id) ?? 0) + 1);
+  return (fact) => (fact === undefined ? 0 : (counts.get(fact) ?? 0));
+}
+
+/** What settles most comes first; of equals, what the rule names first. */
+function bySettling<Item extends { readonly fact?: string | undefined }>(
+  items: readonly Item[],
+  settles: Settles,
+): readonly Item[] {
+  return [...items].sort((a, b) => settles(b.fact) - settles(a.fact));
+}
+
+function actionLines(
+  rule: Rule,
+  fired: FiredDetail,
+  scope: MessageScope,
+  settles: Settles,
+): readonly string[] {
   const { options, checks, before, ready } = fired.finding;
   if (options) return [`**Options** ${fillAll(options, scope).join(' · ')}.`];
   if (checks) return [`**To check** ${fillAll(checks, scope).join(' · ')}.`];
@@ -93,24 +123,43 @@ function actionLines(rule: Rule, fired: FiredDetail, scope: MessageScope): reado
   const isOpen = (id: string | undefined): boolean =>
     id === undefined || scope.facts.get(id)?.state.status !== 'present';
   const open = before.filter(({ fact, unless }) => isOpen(fact) && isOpen(unless));
-  const items = open.slice(0, 3).map(({ says }) => says);
+  const items = bySettling(open, settles)
+    .slice(0, 3)
+    .map(({ says }) => says);
   const readyText = ready === undefined ? '' : ` **Have ready** ${ready}.`;
   return [`**Before surgery** ${items.join(' · ')}.${readyText}`];
 }
 
 /** What this advisory would look at and could not, and doubts about what it did see. */
-function notKnown(fired: FiredDetail, scope: MessageScope): string {
-  const missing = fired.finding.notKnown
-    .filter(({ fact }) => scope.facts.get(fact)?.state.status === 'unknown')
+function notKnown(
+  fired: FiredDetail,
+  scope: MessageScope,
+  { settles, context }: { readonly settles: Settles; readonly context: CardContext },
+): string {
+  const missing = fired.finding.notKnown.filter(
+    ({ fact }) => scope.facts.get(fact)?.state.status === 'unknown' && isExpected(fact, context),
+  );
+  const parts = bySettling(missing, settles)
+    .slice(0, 3)
     .map(({ says }) => says);
-  const parts = missing.slice(0, 3);
   const remarks = sortedUnique(fired.facts.flatMap((fact) => fact.remarks));
   const all = [parts.join(', '), ...remarks].filter((part) => part !== '');
   return all.length === 0 ? 'nothing this advisory uses' : all.join('; ');
 }
 
+/** Whether a missing measure is worth a word: the site records such, and at booking there is no plan yet. */
+function isExpected(id: string, { rulebook, recorded, telling }: CardContext): boolean {
+  const fact = rulebook.factById.get(id);
+  if (fact?.kind !== 'measure') return true;
+  if (recorded && !recorded.has(id)) return false;
+  return (
+    telling !== 'appointment-book' ||
+    fact.stages.some((stage) => stage !== 'planned' && stage !== 'intraoperative')
+  );
+}
+
 function sourceLines(rule: Rule, scope: MessageScope, context: CardContext): readonly string[] {
-  const shorts = citationKeys(rule, scope, context.entry).map(
+  const shorts = citationKeys(rule, scope, context.telling).map(
     (key) => context.rulebook.citations.get(key)?.short ?? key,
   );
   const sources = shorts.length === 0 ? (rule.basis ?? '') : shorts.join('; ');

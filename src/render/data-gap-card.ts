@@ -1,6 +1,6 @@
 import { sortedUnique } from '../base/order.js';
 import type { HipEvaluation } from '../engine/evaluate.js';
-import { answersFor, cardUuid, hipTitle, shorten, RULE_SYSTEM } from './card-types.js';
+import { answersFor, cardUuid, constructTitle, hipTitle, shorten, RULE_SYSTEM } from './card-types.js';
 import type { Card, CardContext } from './card-types.js';
 
 /** A set that was not wholly read, and how many rules it left undecided. */
@@ -41,7 +41,9 @@ export function dataGapCard(gap: DataGap, hips: readonly HipEvaluation[], contex
   const broken = gap.broken.map((id) => context.rulebook.rules.find((rule) => rule.id === id)?.title ?? id);
   const [first] = hips;
   const subject =
-    hips.length === 1 && first ? `${hipTitle(first.hip)}, ${first.construct}` : 'Planned hip operation';
+    hips.length === 1 && first
+      ? `${hipTitle(first.hip)}, ${constructTitle(first.construct)}`
+      : 'Planned hip operation';
   const what =
     titles.length > 0
       ? `${about.dataGap.summary}: ${gap.sets.map(({ key }) => about.sets[key] ?? key).join(', ')}`

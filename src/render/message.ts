@@ -84,6 +84,8 @@ function special(kind: string, name: string, scope: MessageScope): string | unde
       return name === 'cup' ? statedCup(scope) : undefined;
     case 'date':
       return dateText(scope.facts.get(name));
+    case 'retained':
+      return retainedText(scope.facts.get(name), scope);
     case 'margin':
       return marginText(scope.numbers.get(name));
     case 'texts':
@@ -91,6 +93,14 @@ function special(kind: string, name: string, scope: MessageScope): string | unde
     default:
       throw new Error(`unknown placeholder kind ${kind}`);
   }
+}
+
+/** That a component stays in place, with how and when it was measured; nothing for one that is planned. */
+function retainedText(fact: Fact | undefined, scope: MessageScope): string | undefined {
+  if (fact?.retained !== true) return undefined;
+  const { terms, remarks } = scope.rulebook.about;
+  const method = fact.method === undefined ? [] : [terms[fact.method] ?? fact.method];
+  return [remarks.retained, ...method, ...(dateText(fact) === undefined ? [] : [dateText(fact)])].join(', ');
 }
 
 function dateText(fact: Fact | undefined): string | undefined {

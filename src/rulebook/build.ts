@@ -6,10 +6,11 @@ import { codeListsOf, laboratoryCodesOf } from './code-lists.js';
 import { constantGroups } from './constant-groups.js';
 import type { Pack, RulebookIssue } from './pack.js';
 import { parsePack } from './parse-pack.js';
+import type { ParsedPack } from './parse-pack.js';
 import type { Parsed } from './parse.js';
 import { resolveCondition } from './resolve-condition.js';
 import { factDefinition, factKinds, knowledgeOf } from './resolve-facts.js';
-import type { Finding, Rule, Rulebook } from './types.js';
+import type { Concept, Finding, Rule, Rulebook } from './types.js';
 
 export type BuildResult =
   | { readonly ok: true; readonly rulebook: Rulebook }
@@ -76,9 +77,21 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
       aliases: aliases.value,
     }),
     laboratoryCodes: laboratoryCodesOf(facts, lists),
+    codeSystems: new Map(parsed.codeSystems.map(({ value }) => [value.url, conceptsOf(value.concept)])),
     titles: new Map(facts.map(({ id, title }) => [id, title])),
   };
   return { ok: true, rulebook };
+}
+
+function conceptsOf(
+  concepts: ParsedPack['codeSystems'][number]['value']['concept'],
+): ReadonlyMap<string, Concept> {
+  return new Map(
+    concepts.map(({ code, display = code, definition }) => [
+      code,
+      { display, ...(typeof definition === 'string' && { definition }) },
+    ]),
+  );
 }
 
 function constantIssues(file: string, rule: Rule | undefined): readonly RulebookIssue[] {

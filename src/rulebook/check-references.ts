@@ -17,11 +17,13 @@ export function checkReferences(
   checkIds(parsed, report);
   const names = namesOf(parsed);
   checkFiles(parsed, report);
+  checkAnswers(parsed, report);
   checkParameters(parsed, names, report);
   checkFacts(parsed, report);
   checkComputations(parsed, { computations, names }, report);
   checkOperations(parsed, report);
   checkMethods(parsed, report);
+  checkSiteRemarks(parsed, report);
   for (const rule of parsed.rules) checkRule(rule, names, report);
 }
 
@@ -29,6 +31,25 @@ export function checkReferences(
 function checkFiles(parsed: ParsedPack, report: Report): void {
   for (const path of parsed.unread)
     report(path, '', 'a file in a folder the rulebook reads', 'one that nothing reads');
+}
+
+/** What a card offers as a reason is a code of the published code system, under its own words. */
+function checkAnswers(parsed: ParsedPack, report: Report): void {
+  const system = parsed.codeSystems.find(
+    ({ value }) => value.url === parsed.about?.value.systems.overrideReason,
+  );
+  const known = new Map(system?.value.concept.map(({ code, display }) => [code, display]));
+  for (const intent of ['planning', 'check'] as const) {
+    for (const { code, display } of parsed.about?.value.answers[intent].reasons ?? []) {
+      if (known.get(code) !== display)
+        report(
+          'rulebook.json',
+          `answers.${intent}.reasons`,
+          `a code of ${system?.file ?? 'a code system'}`,
+          code,
+        );
+    }
+  }
 }
 
 /** An id equals its file name and stands for one thing. */
@@ -81,6 +102,7 @@ function checkFacts(parsed: ParsedPack, report: Report): void {
   const about = parsed.about?.value;
   for (const { file, value } of parsed.facts) {
     checkValueSets(file, value, sets, report);
+    if (value.kind === 'carried-out') checkCarriedOut(file, value, parsed, report);
     if (
       'plausible' in value &&
       value.plausible &&
@@ -108,6 +130,23 @@ function checkFacts(parsed: ParsedPack, report: Report): void {
       report(file, '', 'a unit and plausible limits', value.id);
     if (value.valueType === 'code' && !value.values) report(file, 'values', 'the codes it may have', 'none');
   }
+}
+
+/** Only what is both planned and measured afterwards can be compared with its plan. */
+function checkCarriedOut(
+  file: string,
+  { of, unit }: Extract<FactFile, { kind: 'carried-out' }>,
+  parsed: ParsedPack,
+  report: Report,
+): void {
+  const measure = parsed.facts.find(({ value }) => value.id === of)?.value;
+  if (
+    measure?.kind !== 'measure' ||
+    !measure.stages.includes('planned') ||
+    !measure.stages.includes('postoperative')
+  )
+    report(file, 'of', 'a measure that is planned and measured postoperatively', of);
+  else if (measure.unit !== unit) report(file, 'unit', measure.unit ?? 'no unit', unit);
 }
 
 const SET_MEMBERS = ['valueSet', 'procedureValueSet', 'sitedValueSet', 'unclearValueSet'] as const;
@@ -189,4 +228,20 @@ function checkOperations(parsed: ParsedPack, report: Report): void {
     for (const id of Object.keys(map ?? {}))
       if (!sets.has(id)) report('rulebook.json', member, 'a file in value-sets/', id);
   }
+}
+
+/** What a site's map may supply beside the rulebook's own qualifiers. */
+const SUPPLIED: readonly string[] = ['stage', 'side', 'unit', 'sign'];
+
+/** Nothing a map supplies goes unsaid: each has its words, and words have something to say. */
+function checkSiteRemarks(parsed: ParsedPack, report: Report): void {
+  const about = parsed.about?.value;
+  if (!about) return;
+  const told = Object.keys(about.site.remarks.qualifiers);
+  const wanted = [...SUPPLIED, ...Object.keys(about.qualifiers)];
+  const path = 'site.remarks.qualifiers';
+  for (const name of wanted)
+    if (!told.includes(name)) report('rulebook.json', path, `words for ${name}`, 'none');
+  for (const name of told)
+    if (!wanted.includes(name)) report('rulebook.json', path, `one of ${wanted.join(', ')}`, name);
 }

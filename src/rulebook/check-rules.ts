@@ -50,6 +50,8 @@ export function checkRule(rule: Parsed<RuleFile>, names: Names, report: Report):
 function checkEffects({ file, value }: Parsed<RuleFile>, names: Names, report: Report): void {
   for (const [index, effect] of (value.effects ?? []).entries()) {
     const path = `effects[${index}]`;
+    if (effect.node !== undefined && !nodeNames(value.when).includes(effect.node))
+      report(file, `${path}.node`, 'a name in when', effect.node);
     if (!names.facts.has(effect.fact)) report(file, path, 'a fact that is defined', effect.fact);
     if (effect.parameter !== undefined && !names.parameters.has(effect.parameter))
       report(file, path, 'a defined parameter', effect.parameter);
@@ -99,6 +101,8 @@ function checkCompute(place: ComputePlace, names: Names, report: Report): void {
       );
     }
   }
+  if ('computation' in compute && compute.motionSet)
+    checkMotionSet({ file, path, id: compute.motionSet.parameter, computation }, names, report);
   if ('change' in compute) {
     const unit = names.facts.get(compute.change.per)?.unit;
     checkNumber(
@@ -138,6 +142,24 @@ function checkLine(
     report(file, `${path}.line.stem`, `a fact in ${unit ?? 'the unit of the line'}`, line.stem);
   if (line.atMost)
     checkNumber({ file, path: `${path}.line.atMost`, id: line.atMost.parameter, unit }, names, report);
+}
+
+/** Motions may be put in where the computation runs motions at all. */
+function checkMotionSet(
+  place: {
+    readonly file: string;
+    readonly path: string;
+    readonly id: string;
+    readonly computation: ComputationFile;
+  },
+  names: Names,
+  report: Report,
+): void {
+  const { file, path, id, computation } = place;
+  if (computation.motionSet === undefined)
+    report(file, `${path}.motionSet`, 'a computation with a motion set', computation.id);
+  const use = names.parameters.get(id)?.use;
+  if (use !== 'motion-set') report(file, `${path}.motionSet`, 'a parameter that is a motion set', id);
 }
 
 /** Another fact may stand in for an input when it is defined and a number in the same unit. */
@@ -313,6 +335,7 @@ function canBeFilledSpecially(
     case 'stated':
       return rest === 'cup';
     case 'date':
+    case 'retained':
       return names.facts.has(rest);
     case 'margin':
       return Object.hasOwn(compute, rest);

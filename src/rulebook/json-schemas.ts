@@ -12,6 +12,7 @@ import {
   snomedLateralitySchema,
   valueSetSchema,
 } from './schema.js';
+import { siteSchema } from './site-schema.js';
 
 const SCHEMAS = {
   advisory: ruleSchema,
@@ -24,10 +25,11 @@ const SCHEMAS = {
   'laterality-icd-10-pcs': icdLateralitySchema,
   'laterality-snomed-ct': snomedLateralitySchema,
   rulebook: rulebookSchema,
+  site: siteSchema,
   'value-set': valueSetSchema,
 } as const;
 
-/** JSON Schema of every kind of rulebook file, by name, as text: for editors and for whoever writes rules elsewhere. */
+/** JSON Schema of every kind of rulebook file and of the site file, by name, as text: for editors and for whoever writes rules elsewhere. */
 export function jsonSchemas(): ReadonlyMap<string, string> {
   return new Map(
     Object.entries(SCHEMAS).map(([name, schema]) => [

@@ -55,6 +55,7 @@ const CODE_SYSTEMS: readonly string[] = [
   'code-systems/hip-measure-value.json',
   'code-systems/measure-group.json',
   'code-systems/measure-stage.json',
+  'code-systems/override-reason.json',
 ];
 
 const FILES: ReadonlySet<string> = new Set([

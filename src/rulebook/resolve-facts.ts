@@ -85,6 +85,8 @@ function factKind(fact: FactDefinition): FactKind {
       return { yields: 'number', ...(fact.unit !== undefined && { unit: fact.unit }) };
     }
     case 'observation':
+    case 'episodes':
+    case 'carried-out':
       return { yields: 'number', unit: fact.unit };
     case 'operation':
       return { yields: 'code', values: fact.values };

@@ -181,6 +181,21 @@ export const factSchema = z.discriminatedUnion('kind', [
   }),
   z.strictObject({
     ...factBase,
+    kind: z.literal('episodes'),
+    scope: z.literal('hip'),
+    of: z.literal('closed-reductions'),
+    valueType: z.literal('integer'),
+    unit: text,
+  }),
+  z.strictObject({
+    ...factBase,
+    kind: z.literal('carried-out'),
+    scope: z.literal('hip'),
+    of: id,
+    unit: text,
+  }),
+  z.strictObject({
+    ...factBase,
     kind: z.literal('presence'),
     scope: z.literal('hip'),
     of: z.literal('measures'),
@@ -237,6 +252,8 @@ export const computeSchema = z.union([
     with: z.record(id, input).optional(),
     /** Left out unless every replaced input is larger than the plan's own: a smaller head is no alternative. */
     onlyLarger: z.literal(true).optional(),
+    /** Other motions than the computation's own, such as those of one posture. */
+    motionSet: parameterReference.optional(),
   }),
   z.strictObject({
     change: z.strictObject({
@@ -308,6 +325,8 @@ export const ruleSchema = z.strictObject({
     .array(
       z.strictObject({
         fact: id,
+        /** Name of a node of `when` that must be true besides. */
+        node: id.optional(),
         /** Entries it is told at; everywhere when left out. */
         entries: z.array(z.enum(ENTRIES)).optional(),
         parameter: id.optional(),
@@ -373,6 +392,8 @@ export const rulebookSchema = z.strictObject({
   sets: z.record(z.string(), text),
   /** What a reader calls a coded value. */
   terms: z.record(z.string(), text),
+  /** Words of the plan questionnaire. */
+  hipPlan: z.strictObject({ title: text, description: text, hip: text, side: text }),
   /** Facts that say that a replaced hip has come out. */
   dislocationFacts: z.array(id).min(1),
   /** Words of the card that tells what the ceiling left out. */
@@ -397,6 +418,10 @@ export const rulebookSchema = z.strictObject({
     undecided: text,
   }),
   services: z.strictObject({ booking: serviceSchema, order: serviceSchema, chart: serviceSchema }),
+  /** What a reader is told of a site's maps and defaults. */
+  site: z.strictObject({
+    remarks: z.strictObject({ qualifiers: z.record(id, text), overruled: text, default: text }),
+  }),
   systems: z.strictObject({
     overrideReason: z.url(),
     measure: z.url(),

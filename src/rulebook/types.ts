@@ -58,6 +58,11 @@ export type Rule = Omit<RuleFile, 'appliesWhen' | 'when' | 'findings'> & {
   readonly findings: readonly Finding[];
 };
 
+export interface Concept {
+  readonly display: string;
+  readonly definition?: string;
+}
+
 /** All knowledge of one version, checked and resolved; immutable. */
 export interface Rulebook {
   readonly about: RulebookFile;
@@ -71,6 +76,8 @@ export interface Rulebook {
   readonly knowledge: FactKnowledge;
   /** LOINC codes read from ordinary observations, sorted. */
   readonly laboratoryCodes: readonly string[];
+  /** Our own code systems by URL: what each code is called, and what it means. */
+  readonly codeSystems: ReadonlyMap<string, ReadonlyMap<string, Concept>>;
   /** Titles of codes and facts for a reader. */
   readonly titles: ReadonlyMap<string, string>;
 }

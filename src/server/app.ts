@@ -3,9 +3,15 @@ import type { Express, NextFunction, Request, Response } from 'express';
 import type { Logger } from 'pino';
 import type { Advisor } from '../advice/index.js';
 import { issue } from '../base/result.js';
+import type { Pseudonyms } from '../store/pseudonym.js';
+import { hipPlanQuestionnaire } from '../rulebook/hip-plan-questionnaire.js';
+import type { Site } from '../rulebook/site.js';
+import type { Store } from '../store/store.js';
 import type { Config } from './config.js';
 import { cors } from './cors.js';
 import { discovery } from './discovery.js';
+import type { RecordReader } from './fallback/record-reader.js';
+import { answerFeedback } from './feedback.js';
 import { answerCall } from './hook-call.js';
 import { isTooDeep } from './json-depth.js';
 import { answerProblem } from './problems.js';
@@ -17,16 +23,21 @@ export interface ServiceParts {
   readonly log: Logger;
   readonly now: () => Date;
   readonly engineVersion: string;
+  readonly store: Store;
+  readonly pseudonyms: Pseudonyms;
+  readonly recordReader: RecordReader;
+  /** The installation's own codes, choices and readers. */
+  readonly site?: Site;
 }
 
-/** The HTTP application: CDS Hooks discovery and calls, and health. */
+/** The HTTP application: CDS Hooks discovery, calls and feedback, and health. */
 export function createApp(parts: ServiceParts): Express {
   const app = express();
   app.disable('x-powered-by');
   app.disable('etag');
   app.set('query parser', 'simple');
   app.use(cors(parts.config.corsOrigins));
-  const document = JSON.stringify(discovery(parts.advisor.rulebook, parts.config.distinctIds));
+  const document = JSON.stringify(discovery(parts.advisor.rulebook, parts.config.distinctIds, parts.site));
   app.get('/health', (_request, response) => {
     const { about, hash } = parts.advisor.rulebook;
     response.json({
@@ -40,14 +51,15 @@ export function createApp(parts: ServiceParts): Express {
   app.get('/cds-services', (_request, response) => {
     response.type('json').send(document);
   });
-  app.post(
-    '/cds-services/:id',
-    requireJson,
-    express.json({ limit: parts.config.bodyLimitBytes, strict: false, verify: refuseDepth }),
-    answerCall(parts),
-  );
-  app.all(['/health', '/cds-services'], allowOnly('GET'));
-  app.all('/cds-services/:id', allowOnly('POST'));
+  const questionnaire = JSON.stringify(hipPlanQuestionnaire(parts.advisor.rulebook));
+  app.get('/fhir/Questionnaire/hip-plan', (_request, response) => {
+    response.type('application/fhir+json').send(questionnaire);
+  });
+  const body = express.json({ limit: parts.config.bodyLimitBytes, strict: false, verify: refuseDepth });
+  app.post('/cds-services/:id', requireJson, body, answerCall(parts));
+  app.post('/cds-services/:id/feedback', requireJson, body, answerFeedback(parts));
+  app.all(['/health', '/cds-services', '/fhir/Questionnaire/hip-plan'], allowOnly('GET'));
+  app.all(['/cds-services/:id', '/cds-services/:id/feedback'], allowOnly('POST'));
   app.use((_request, response) => {
     answerProblem(response, [issue('unknown-path', '', 'expected a path of this service, found none')]);
   });

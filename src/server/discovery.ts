@@ -1,10 +1,12 @@
 import { prefetchTemplates, publishedServices } from '../advice/index.js';
+import type { Site } from '../rulebook/site.js';
 import type { Rulebook } from '../rulebook/types.js';
 
 /** The discovery document: the same bytes for the same rulebook. */
 export function discovery(
   rulebook: Rulebook,
   distinctIds: boolean,
+  site?: Site,
 ): {
   readonly services: readonly Readonly<Record<string, unknown>>[];
 } {
@@ -16,7 +18,7 @@ export function discovery(
       title,
       description,
       usageRequirements,
-      prefetch: prefetchTemplates(service, rulebook),
+      prefetch: prefetchTemplates(service, rulebook, site?.measureCodes),
       extension: {
         'example.kotyle.service': {
           rulebook: rulebook.about.version,
@@ -25,6 +27,7 @@ export function discovery(
             ? `${rulebook.about.status}, experimental`
             : rulebook.about.status,
           mode: 'development',
+          ...(site && { site: `${site.id} ${site.version}`, siteHash: site.hash }),
         },
       },
     };

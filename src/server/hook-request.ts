@@ -13,9 +13,23 @@ export interface HookRequest {
   readonly context: JsonObject;
   readonly prefetch: JsonObject;
   readonly fhirServer?: string;
+  /** The token with which the record system's own server may be asked, and what it covers. */
+  readonly access?: { readonly accessToken: string; readonly scopes: string };
   /** Departures from the standard that were let pass. */
   readonly leniencies: readonly string[];
 }
+
+/** Whom the record system means by the two ids of a call. */
+export function whoseIds({ fhirServer, patientId, userId }: HookRequest): {
+  readonly patient: { readonly iss: string; readonly fhirServer?: string; readonly id: string };
+  readonly user: { readonly iss: string; readonly fhirServer?: string; readonly id: string };
+} {
+  const where = { iss: NOBODY, ...(fhirServer !== undefined && { fhirServer }) };
+  return { patient: { ...where, id: patientId }, user: { ...where, id: userId } };
+}
+
+/** Stands for the client where calls are not authenticated. */
+export const NOBODY = '-';
 
 const HOOK_INSTANCE = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/i;
 const RFC_UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[1-8][0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/i;
@@ -112,12 +126,24 @@ function readIdentifiers(
     context: request.context,
     prefetch: request.prefetch ?? {},
     ...(request.fhirServer !== undefined && { fhirServer: request.fhirServer }),
+    ...accessOf(request),
     leniencies,
   });
 }
 
+function accessOf({ fhirAuthorization }: Envelope): Pick<HookRequest, 'access'> {
+  // A token that has run out is none.
+  if (!fhirAuthorization || fhirAuthorization.expires_in <= 0) return {};
+  const { access_token: accessToken, scope: scopes } = fhirAuthorization;
+  return { access: { accessToken, scopes } };
+}
+
 /** What was expected and what kind of thing was found; never the value, which may be a patient's. */
-function toIssue(fault: z.core.$ZodIssue, root: unknown, base: readonly PropertyKey[]): readonly Issue[] {
+export function toIssue(
+  fault: z.core.$ZodIssue,
+  root: unknown,
+  base: readonly PropertyKey[],
+): readonly Issue[] {
   const path = [...base, ...fault.path].map(String).join('.');
   const found = kindAt(root, fault.path);
   const expected =

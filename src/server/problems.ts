@@ -28,6 +28,8 @@ export function statusOf(code: IssueCode): number {
       return 415;
     case 'internal':
       return 500;
+    case 'not-stored':
+      return 503;
     default:
       return assertNever(code);
   }

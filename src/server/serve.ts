@@ -1,9 +1,15 @@
+import { generateKeySync } from 'node:crypto';
+import type { KeyObject } from 'node:crypto';
 import type { Server } from 'node:http';
 import { fileURLToPath } from 'node:url';
 import { pino } from 'pino';
 import type { Logger } from 'pino';
 import { COMPUTATION_IDS, newAdvisor } from '../advice/index.js';
 import { loadRulebook } from '../rulebook-files/load-rulebook.js';
+import { loadSite } from '../rulebook-files/read-site.js';
+import { newRecordReader } from './fallback/record-reader.js';
+import { openStore } from '../store/open-store.js';
+import { newPseudonyms } from '../store/pseudonym.js';
 import { createApp } from './app.js';
 import type { Config } from './config.js';
 
@@ -18,17 +24,30 @@ export interface RunningService {
   readonly stop: () => Promise<void>;
 }
 
-/** Loads the shipped rulebook and serves until stopped. Throws when the rulebook has faults or the port is taken. */
+/**
+ * Loads the shipped rulebook and serves until stopped. Throws when the rulebook has faults, the store cannot be used or
+ * the port is taken.
+ */
 export async function startService(config: Config, log: Logger = newLogger(config)): Promise<RunningService> {
   const rulebook = loadRulebook(SHIPPED_RULES, COMPUTATION_IDS);
+  const site = config.site === undefined ? undefined : loadSite(config.site, rulebook);
+  const keys = keysOf(config, log);
+  const store = await openStore({ path: config.store, contentKey: keys.content });
   const app = createApp({
     advisor: newAdvisor(rulebook),
     config,
     log,
     now: () => new Date(),
     engineVersion: ENGINE_VERSION,
+    store,
+    pseudonyms: newPseudonyms(keys.pseudonym),
+    ...(site && { site }),
+    recordReader: newRecordReader({ allowed: config.fhirServers, budgetMs: config.fhirBudgetMs, log }),
   });
-  const server = await listen(app, config);
+  const server = await listen(app, config).catch(async (error: unknown) => {
+    await store.close();
+    throw error;
+  });
   const address = server.address();
   const port = typeof address === 'object' && address !== null ? address.port : config.port;
   const host = config.host.includes(':') ? `[${config.host}]` : config.host;
@@ -37,7 +56,35 @@ export async function startService(config: Config, log: Logger = newLogger(confi
     { url, rulebook: rulebook.about.version, status: rulebook.about.status, mode: 'development' },
     'serving; development mode, callers are not authenticated',
   );
-  return { url, stop: () => close(server) };
+  const stop = async (): Promise<void> => {
+    await close(server);
+    await store.close();
+  };
+  return { url, stop };
+}
+
+interface Keys {
+  readonly pseudonym: KeyObject;
+  readonly content: KeyObject;
+}
+
+/** Keys that are not set are made for this run; what is kept under them is then a riddle to the next. */
+function keysOf({ pseudonymKey, contentKey }: Config, log: Logger): Keys {
+  const missing = [
+    ...(pseudonymKey ? [] : ['KOTYLE_PSEUDONYM_KEY']),
+    ...(contentKey ? [] : ['KOTYLE_CONTENT_KEY']),
+  ];
+  if (missing.length > 0) {
+    log.info(
+      { missing },
+      'keys made for this run only; acknowledgements, pseudonyms and comments kept now mean nothing to the next run',
+    );
+  }
+  return { pseudonym: pseudonymKey ?? newKey(), content: contentKey ?? newKey() };
+}
+
+function newKey(): KeyObject {
+  return generateKeySync('hmac', { length: 256 });
 }
 
 export function newLogger(config: Config): Logger {

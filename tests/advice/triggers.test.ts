@@ -91,6 +91,67 @@ describe('a 28 mm head on a 12 mm neck', () => {
     );
   });
 
+  describe('beside one entry of the history', () => {
+    // Truth: clinical decisions §1, the list of booking triggers; published codes, the planned hip is the left one.
+    const smallHead = testPatient('small-head-without-trigger').bundle;
+    const PCS = 'http://www.cms.gov/Medicare/Coding/ICD10';
+
+    async function cardBeside(resource: JsonObject): Promise<Answer['cards'][number] | undefined> {
+      const entries = smallHead['entry'] as readonly { readonly resource: JsonObject }[];
+      const subject = entries.find((entry) => entry.resource['subject'])?.resource['subject'];
+      const added = { resource: { id: 'added', subject, ...resource } };
+      const { cards } = await answerFor({ ...smallHead, entry: [...entries, added] }, 'order-sign');
+      return cards.find(({ source }) => source.topic.code === 'head-neck-ratio-low-with-trigger');
+    }
+
+    const operation = (code: string): JsonObject => ({
+      resourceType: 'Procedure',
+      status: 'completed',
+      code: { coding: [{ system: PCS, code }] },
+      performedDateTime: '2011-05-02',
+    });
+    const diagnosis = (code: string): JsonObject => ({
+      resourceType: 'Condition',
+      code: { coding: [{ system: ICD, code }] },
+    });
+
+    it.each([
+      ['an osteotomy', operation('0Q870ZZ'), 'earlier osteotomy at the hip'],
+      [
+        'a closed reduction of the prosthesis',
+        operation('0SWBXJZ'),
+        'earlier closed reduction of the prosthesis',
+      ],
+      ['a spacer', operation('0SRB0EZ'), 'earlier removal of a hip prosthesis'],
+      [
+        'a prosthesis removed, in the problem list',
+        diagnosis('Z89.622'),
+        'earlier removal of a hip prosthesis',
+      ],
+      ['a repaired hip tendon', operation('0LQK0ZZ'), 'earlier repair of a hip muscle or tendon'],
+      ['an operated lumbar fusion', operation('0SG0070'), 'lumbar fusion'],
+      ['radiotherapy of the pelvis', operation('DW060ZZ'), 'pelvic irradiation'],
+      ['a fixation that failed', diagnosis('S72.002K'), 'failed fracture fixation'],
+    ])('it speaks: %s', async (_what, resource, title) => {
+      expect((await cardBeside(resource))?.detail).toContain(`on record: ${title}`);
+    });
+
+    it.each([
+      ['a fixation that healed', operation('0QS704Z')],
+      ['an osteotomy of the other hip', operation('0Q860ZZ')],
+      ['a sacroiliac fusion', operation('0SG8074')],
+      ['radiotherapy of a femur, which part not told', operation('DP090ZZ')],
+      ['a dislocation coded for the native hip', diagnosis('S73.005A')],
+      ['a strained hip muscle', diagnosis('S76.012A')],
+      ['a complication of an orthopaedic implant', diagnosis('T84.89XA')],
+      ['an osteotomy that was not done', { ...operation('0Q870ZZ'), status: 'not-done' }],
+      ['Perthes disease', diagnosis('M91.12')],
+      ['hypermobility', diagnosis('Q79.62')],
+    ])('it stays silent: %s', async (_what, resource) => {
+      expect(await cardBeside(resource)).toBeUndefined();
+    });
+  });
+
   it('offers only heads larger than the one planned', async () => {
     const larger = mapEntries(parkinson, (resource) =>
       JSON.stringify(resource['valueQuantity'] ?? {}).includes('"value":28')

@@ -2,7 +2,10 @@ import autocannon from 'autocannon';
 import { spawn } from 'node:child_process';
 import type { ChildProcess } from 'node:child_process';
 import { once } from 'node:events';
+import { mkdtempSync } from 'node:fs';
 import { createServer } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { answerFor, inputFor, testPatient } from '../advice/patients.js';
 
@@ -31,7 +34,8 @@ interface Running {
 async function startService(): Promise<Running> {
   const port = await freePort();
   const path = fileURLToPath(new URL('../../dist/cli/serve.js', import.meta.url));
-  const env = { ...process.env, KOTYLE_PORT: String(port), KOTYLE_LOG_LEVEL: 'silent' };
+  const KOTYLE_STORE = join(mkdtempSync(join(tmpdir(), 'kotyle-bench-')), 'kotyle.sqlite');
+  const env = { ...process.env, KOTYLE_PORT: String(port), KOTYLE_LOG_LEVEL: 'silent', KOTYLE_STORE };
   const child = spawn(process.execPath, [path], { stdio: 'inherit', env });
   for (let tries = 0; tries < 100; tries += 1) {
     const healthy = await fetch(`http://127.0.0.1:${port}/health`).then(

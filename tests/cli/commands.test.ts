@@ -16,7 +16,7 @@ interface Running {
 function start(script: string, environment: Readonly<Record<string, string>> = {}): Running {
   const child = spawn(process.execPath, ['--import', 'tsx', `src/cli/${script}.ts`], {
     cwd: ROOT,
-    env: { PATH: process.env['PATH'] ?? '', KOTYLE_PORT: '0', ...environment },
+    env: { PATH: process.env['PATH'] ?? '', KOTYLE_PORT: '0', KOTYLE_STORE: ':memory:', ...environment },
   });
   let text = '';
   for (const stream of [child.stdout, child.stderr]) {

@@ -21,6 +21,7 @@ const CODES: readonly IssueCode[] = [
   'wrong-media-type',
   'too-large',
   'data-unobtainable',
+  'not-stored',
   'internal',
 ];
 

@@ -8,12 +8,15 @@ import { cardText } from '../../src/render/text.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import {
   CODE,
+  PATIENT,
   clinical,
   coded,
+  concept,
   condition,
   measure,
   order,
   quantity,
+  searchset,
   snomed,
   verified,
 } from '../facts/records.js';
@@ -62,6 +65,36 @@ const HAND_MADE: Readonly<Record<string, Parameters<typeof signedCards>[0]>> = {
     ].map((code, index) =>
       condition(`c${index}`, code, index === 0 ? verified('provisional') : clinical('active')),
     ),
+  },
+  'a revision with all that bears on it': {
+    orders: [order({ code: snomed('112727005') })],
+    measures: [
+      measure('dislocation-direction', coded('anterior'), { stages: ['postoperative'] }),
+      measure('component-migration', coded('stem-subsidence'), { stages: ['postoperative'] }),
+      measure('dislocation-count', { valueInteger: 12 }, { stages: ['postoperative'] }),
+    ],
+    conditions: ['T84.021A', 'T84.031A', 'M97.02XA', 'T84.52XA'].map((code, index) =>
+      condition(`c${index}`, code),
+    ),
+    prefetch: {
+      procedures: searchset(...['2025-02-01', '2026-03-04'].map(reduction)),
+      observations: searchset(laboratory('1988-5', 34.5, 'mg/L'), laboratory('4537-7', 41, 'mm/h')),
+    },
+  },
+  'a stiff spine read on a film without a plane, everything else assumed': {
+    orders: [order({ code: snomed('112727005') })],
+    measures: [
+      measure('cup-inclination', quantity(42, 'deg'), { more: { status: 'preliminary' } }),
+      measure('cup-anteversion', quantity(22, 'deg'), { more: { status: 'preliminary' } }),
+      measure('head-diameter', quantity(28, 'mm'), { more: { status: 'preliminary' } }),
+      measure('surgical-approach', coded('posterior'), { more: { status: 'preliminary' } }),
+      spine('app-tilt-supine', -2),
+      spine('app-tilt-standing', -12.4),
+      spine('app-tilt-relaxed-seated', -15),
+      spine('lumbar-lordosis-standing', 30),
+      spine('pelvic-incidence', 62),
+    ],
+    conditions: [condition('c', 'M45.9')],
   },
   'many impossible values': {
     measures: ['a', 'b', 'c', 'd', 'e'].map((id, index) =>
@@ -140,6 +173,33 @@ const HAND_MADE: Readonly<Record<string, Parameters<typeof signedCards>[0]>> = {
   },
 };
 
+function reduction(date: string): JsonObject {
+  return {
+    resourceType: 'Procedure',
+    id: `reduced-${date}`,
+    status: 'completed',
+    subject: PATIENT,
+    code: concept('http://www.cms.gov/Medicare/Coding/ICD10', '0SWBXJZ'),
+    performedDateTime: date,
+  };
+}
+
+function laboratory(code: string, value: number, unit: string): JsonObject {
+  return {
+    resourceType: 'Observation',
+    id: `laboratory-${code}`,
+    status: 'final',
+    subject: PATIENT,
+    code: concept('http://loinc.org', code),
+    effectiveDateTime: '2026-11-10',
+    ...quantity(value, unit),
+  };
+}
+
+function spine(code: string, value: number): JsonObject {
+  return measure(code, quantity(value, 'deg'), { stages: ['native'] });
+}
+
 const handMade = (
   await Promise.all(
     Object.entries(HAND_MADE).map(async ([name, given]) =>
@@ -147,9 +207,12 @@ const handMade = (
     ),
   )
 ).flat();
-const cards = [...patientCards, ...handMade].map(
+const named = [...patientCards, ...handMade].map(
   (one) => [`${one.patient}, ${one.hook}, ${one.card.source.topic.code}`, one.card] as const,
 );
+/** What the ceiling left out is a list of other cards, with lines of its own. */
+const isMore = ([, card]: (typeof named)[number]): boolean => card.source.topic.code === 'more-advisories';
+const cards = named.filter((one) => !isMore(one));
 
 describe('the cards looked at here', () => {
   it('are of every rule that the rulebook has, and the data-gap card', () => {
@@ -159,12 +222,24 @@ describe('the cards looked at here', () => {
   });
 });
 
+describe('the card that tells what the ceiling left out', () => {
+  it.each(named.filter(isMore))('of %s is short, names what it left out and defers once', (_name, card) => {
+    // Truth: integration decisions §3: beyond the ceiling one more-advisories card; clinical decisions §3.
+    expect(card.indicator).toBe('info');
+    expect(card.summary.length).toBeLessThanOrEqual(110);
+    expect(card.detail).toMatch(/not shown here: (Left|Right) hip, (planned|in place): ./);
+    expect(card.detail.split(shipped.about.deferral).length).toBe(2);
+    expect(card.detail).toContain(shipped.about.label);
+    expect(card.detail.split(/\s+/).length).toBeLessThanOrEqual(90);
+  });
+});
+
 // Truth: clinical decisions §3, the card, read in ten seconds; CDS Hooks 2.0 for what a card must have.
 describe('a card', () => {
   it.each(cards)('of %s has a summary of at most 110 characters, hip and construct first', (_name, card) => {
     expect(card.summary.length).toBeLessThanOrEqual(110);
     expect(card.summary).toMatch(
-      /^(Left hip|Right hip|Both hips|Hip, side not stated|This patient|Planned hip operation)(, planned|, in-place)?: ./,
+      /^(Left hip|Right hip|Both hips|Hip, side not stated|This patient|Planned hip operation)(, planned|, in place)?: ./,
     );
     expect(card.summary).not.toMatch(/[{}]|undefined|NaN/);
     expect(card.summary).not.toMatch(/\n/);

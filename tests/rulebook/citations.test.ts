@@ -21,9 +21,14 @@ const FIELDS: readonly Field[] = [
 /** What a record's notes say was only recalled: such a field is not taken over. */
 const RECALLED: Readonly<Record<string, readonly Field[]>> = {
   'Volume and pages from memory': ['volume', 'pages'],
-  'Volume/pages from memory': ['volume', 'pages'],
   'Volume from memory': ['volume'],
   'First author from memory': ['authors'],
+  'First author and journal from memory': ['authors', 'journal'],
+  'Author from memory': ['authors'],
+  'Journal from memory': ['journal'],
+  'journal and year from memory': ['journal', 'year'],
+  'Volume/pages from memory': ['volume', 'pages'],
+  'Pages from memory': ['pages'],
 };
 
 /** The values of one field that the records behind a citation really read, without those they only recall. */

@@ -27,6 +27,27 @@ const RESHAPED: Readonly<
       return { limp, ci95: [low, high] };
     },
   },
+  'prior-revisions': {
+    why: 'two or more revisions only',
+    shape: (value) => {
+      const [or, low, high] = (value as { readonly twoOrMore: readonly number[] }).twoOrMore;
+      return { or, ci95: [low, high] };
+    },
+  },
+  'dual-mobility-failure-modes': {
+    why: 'only where it was used for recurrent dislocation',
+    shape: (value) =>
+      Object.fromEntries(
+        Object.entries(value as Readonly<Record<string, { readonly recurrent: number }>>).map(
+          ([name, { recurrent }]) => [name, recurrent],
+        ),
+      ),
+  },
+  'lumbar-fusion-levels': {
+    why: 'the rates as printed; ratios computed from them are not quoted',
+    shape: (value) =>
+      Object.fromEntries(Object.entries(value as object).filter(([name]) => name !== 'crudeRatio')),
+  },
   'motion-set-four-pose-v1': {
     why: 'the poses alone, each with a name for the reader',
     shape: (value) => (value as { readonly poses: unknown }).poses,

@@ -413,6 +413,48 @@ describe('a planted fault is reported with file, path, expected and found:', () 
         found: 'forgetfulness',
       },
     ],
+    ...(['procedureValueSet', 'sitedValueSet', 'unclearValueSet'] as const).map(
+      (member): [string, () => readonly RulebookIssue[], RulebookIssue] => [
+        `a ${member} that has no file`,
+        () => issuesAfter('facts/pelvic-irradiation.json', member, 'sunburn'),
+        {
+          file: 'facts/pelvic-irradiation.json',
+          path: member,
+          expected: 'a file in value-sets/',
+          found: 'sunburn',
+        },
+      ],
+    ),
+    [
+      'a condition that no code can mean',
+      () => issuesAfter('facts/dementia.json', 'valueSet', undefined),
+      {
+        file: 'facts/dementia.json',
+        path: '',
+        expected: 'a valueSet or a procedureValueSet',
+        found: 'neither',
+      },
+    ],
+    [
+      'an operation that would have to go on',
+      () => issuesAfter('facts/hip-osteotomy.json', 'status', 'current'),
+      {
+        file: 'facts/hip-osteotomy.json',
+        path: 'status',
+        expected: 'lifetime, because procedures are history',
+        found: 'current',
+      },
+    ],
+    [
+      'a part in the history of operations for a value set that has no file',
+      () => issuesAfter('rulebook.json', 'historyOperations.bone-setting', 'hip-operation'),
+      {
+        file: 'rulebook.json',
+        path: 'historyOperations',
+        expected: 'a file in value-sets/',
+        found: 'bone-setting',
+      },
+    ],
     [
       'a plausible limit that is no range',
       () => issuesAfter('facts/cup-inclination.json', 'plausible', parameter('cup-inclination-upper-limit')),
@@ -463,6 +505,7 @@ describe('a planted fault is reported with file, path, expected and found:', () 
     'rulebook.json',
     'code-systems/aliases.json',
     'code-systems/laterality-icd-10-cm.json',
+    'code-systems/laterality-icd-10-pcs.json',
     'code-systems/laterality-snomed-ct.json',
   ])('a missing %s', (path) => {
     const issues = issuesOf({ files: shippedPack.files.filter((file) => file.path !== path) });

@@ -203,10 +203,11 @@ describe('the address', () => {
     expect(first?.code).toBe('not-found');
   });
 
-  it('of nothing at all is 404, and so is a feedback endpoint that is not offered', async () => {
-    // B1: offering feedback is optional; E7.
+  it('of nothing at all is 404, beside the services as behind their feedback', async () => {
+    // E7.
     problem(await post(app, '/', CALL), 404, [SECRET]);
-    problem(await post(app, `${ORDER_PATH}/feedback`, { feedback: [] }), 404);
+    problem(await post(app, '/feedback', { feedback: [] }), 404);
+    problem(await post(app, `${ORDER_PATH}/feedback/1`, { feedback: [] }), 404);
   });
 
   it('is not a way out of the service', async () => {

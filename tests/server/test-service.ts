@@ -1,3 +1,4 @@
+import { createSecretKey } from 'node:crypto';
 import type { Express } from 'express';
 import { pino } from 'pino';
 import type { Logger } from 'pino';
@@ -7,7 +8,11 @@ import type { Advisor } from '../../src/advice/index.js';
 import { patientCall } from '../../src/cli/patient-calls.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import { createApp } from '../../src/server/app.js';
+import { newRecordReader } from '../../src/server/fallback/record-reader.js';
 import type { Config } from '../../src/server/config.js';
+import { openStore } from '../../src/store/open-store.js';
+import { newPseudonyms } from '../../src/store/pseudonym.js';
+import type { Store } from '../../src/store/store.js';
 import { advisor as shippedAdvisor, rulebook, service } from '../advice/patients.js';
 import type { ExpectedCard } from '../advice/patients.js';
 import { measureObservation } from '../advice/plan.js';
@@ -20,14 +25,20 @@ export const HOOKS = ['appointment-book', 'order-sign'] as const;
 export const ORDER_PATH = '/cds-services/hip-stability-order';
 export const BOOKING_PATH = '/cds-services/hip-stability-booking';
 
-export interface AppSettings extends Partial<Config> {
+/** A key that is no secret. */
+export const TEST_KEY = createSecretKey(Buffer.alloc(32, 7));
+
+const inMemory = await openStore({ path: ':memory:', contentKey: TEST_KEY });
+
+export interface AppSettings extends Omit<Partial<Config>, 'store'> {
   readonly log?: Logger;
   readonly advisor?: Advisor;
+  readonly store?: Store;
 }
 
 /** The HTTP application as shipped, with a fixed clock, quiet unless a log is given. */
 export function testApp(settings: AppSettings = {}): Express {
-  const { log = pino({ level: 'silent' }), advisor = shippedAdvisor, ...config } = settings;
+  const { log = pino({ level: 'silent' }), advisor = shippedAdvisor, store = inMemory, ...config } = settings;
   const defaults: Config = {
     port: 0,
     host: '127.0.0.1',
@@ -36,13 +47,21 @@ export function testApp(settings: AppSettings = {}): Express {
     strict: false,
     distinctIds: false,
     logLevel: 'silent',
+    store: ':memory:',
+    audit: 'best-effort',
+    fhirServers: [],
+    fhirBudgetMs: 350,
   };
+  const whole = { ...defaults, ...config };
   return createApp({
     advisor,
-    config: { ...defaults, ...config },
+    config: whole,
     log,
     now: () => new Date(NOW),
     engineVersion: '0.1.0',
+    store,
+    pseudonyms: newPseudonyms(TEST_KEY),
+    recordReader: newRecordReader({ allowed: whole.fhirServers, budgetMs: whole.fhirBudgetMs, log }),
   });
 }
 

@@ -1,0 +1,116 @@
+import { randomBytes } from 'node:crypto';
+import { unmappedIn } from '../advice/index.js';
+import type { Advice, AdviceInput } from '../advice/index.js';
+import { canonicalJson } from '../base/canonical-json.js';
+import { listUuid } from '../base/hash.js';
+import { asObject, asText } from '../fhir/json.js';
+import { nameOf } from '../fhir/references.js';
+import type { Card } from '../render/card-types.js';
+import type { DecisionRecord, KeptCard, KeptInput, KeptOutcome } from '../store/store.js';
+import type { ServiceParts } from './app.js';
+import { whoseIds } from './hook-request.js';
+import type { HookRequest } from './hook-request.js';
+
+type Answer = Extract<Advice, { kind: 'answer' }>;
+
+/** The record of one answer: what was asked by whom, what was read, what every rule said, what was shown. */
+export function decisionOf(
+  advice: Answer,
+  { input, call }: { readonly input: AdviceInput; readonly call: HookRequest },
+  parts: Pick<ServiceParts, 'advisor' | 'pseudonyms'>,
+): DecisionRecord {
+  const { service, iss, hookInstance, now, engine } = input;
+  const { about, hash } = parts.advisor.rulebook;
+  const { record } = advice;
+  const whose = whoseIds(call);
+  const salt = randomBytes(16).toString('base64');
+  return {
+    id: advice.evaluationId?.() ?? listUuid([iss, service.id, service.hook, hookInstance, now, hash]),
+    key: canonicalJson([iss, service.id, service.hook, hookInstance]),
+    at: now,
+    iss,
+    service: service.id,
+    hook: service.hook,
+    hookInstance,
+    patient: parts.pseudonyms.patient(whose.patient),
+    user: parts.pseudonyms.user(whose.user),
+    engine,
+    rulebook: { version: about.version, hash },
+    ...(input.site && { site: { id: input.site.id, version: input.site.version, hash: input.site.hash } }),
+    recognised: record?.recognised ?? 'no',
+    outcomes: outcomesOf(advice),
+    cards: advice.cards.map(keptCard),
+    sets: Object.entries(record?.sets ?? {}).map(([key, set]) => ({ key, ...set })),
+    salt,
+    inputs: inputsOf(advice, (name, content) => parts.pseudonyms.input(salt, canonicalJson([name, content]))),
+    unmapped: record ? unmappedIn(record, parts.advisor.rulebook) : [],
+    leniencies: [...call.leniencies, ...(record?.leniencies ?? [])],
+  };
+}
+
+function outcomesOf({ hips, cards }: Answer): readonly KeptOutcome[] {
+  const shown = new Set(cards.map(cardKey));
+  return hips.flatMap(({ advisories }) =>
+    advisories.map(({ rule, ruleVersion, hip, construct, outcome }) => ({
+      hip,
+      construct,
+      rule,
+      ruleVersion,
+      outcome,
+      shown: [hip, 'both'].some((one) => shown.has(`${rule} ${one} ${construct}`)),
+    })),
+  );
+}
+
+function told(card: Card): {
+  readonly hip: string;
+  readonly construct: string;
+  readonly acknowledgement?: string;
+} {
+  const extension = card.extension['example.kotyle.advisory'];
+  const acknowledgement = asText(extension['acknowledgement']);
+  return {
+    hip: asText(extension['hip']) ?? 'any',
+    construct: asText(extension['construct']) ?? 'any',
+    ...(acknowledgement !== undefined && { acknowledgement }),
+  };
+}
+
+function cardKey(card: Card): string {
+  const { hip, construct } = told(card);
+  return `${card.source.topic.code} ${hip} ${construct}`;
+}
+
+function keptCard(card: Card): KeptCard {
+  return { uuid: card.uuid, rule: card.source.topic.code, indicator: card.indicator, ...told(card) };
+}
+
+/** Which resources were looked at and what became of each, known only by digest. */
+function inputsOf(
+  { record, hips }: Answer,
+  digest: (name: string, content: unknown) => string,
+): readonly KeptInput[] {
+  if (!record) return [];
+  const ignored = new Map(record.notes.map(({ from, why }) => [from, why]));
+  const used = new Set([
+    ...hips.flatMap(({ facts }) => [...facts.values()].flatMap(({ provenance }) => provenance.from)),
+    ...record.operations.map(({ name }) => name),
+    ...record.implanted.map(({ name }) => name),
+  ]);
+  return record.resources.map((located) => {
+    const { resource } = located;
+    const name = nameOf(located);
+    const meta = asObject(resource['meta']);
+    const versionId = asText(meta?.['versionId']);
+    const lastUpdated = asText(meta?.['lastUpdated']);
+    const why = ignored.get(name);
+    return {
+      digest: digest(name, resource),
+      type: asText(resource['resourceType']) ?? 'Resource',
+      ...(versionId !== undefined && { versionId }),
+      ...(lastUpdated !== undefined && { lastUpdated }),
+      used: used.has(name),
+      ...(why !== undefined && { why }),
+    };
+  });
+}
