@@ -12,6 +12,7 @@ import { newRecordReader } from '../../src/server/fallback/record-reader.js';
 import type { Config } from '../../src/server/config.js';
 import { openStore } from '../../src/store/open-store.js';
 import { newPseudonyms } from '../../src/store/pseudonym.js';
+import type { Site } from '../../src/rulebook/site.js';
 import type { Store } from '../../src/store/store.js';
 import { advisor as shippedAdvisor, rulebook, service } from '../advice/patients.js';
 import type { ExpectedCard } from '../advice/patients.js';
@@ -30,15 +31,22 @@ export const TEST_KEY = createSecretKey(Buffer.alloc(32, 7));
 
 const inMemory = await openStore({ path: ':memory:', contentKey: TEST_KEY });
 
-export interface AppSettings extends Omit<Partial<Config>, 'store'> {
+export interface AppSettings extends Omit<Partial<Config>, 'store' | 'site'> {
   readonly log?: Logger;
   readonly advisor?: Advisor;
   readonly store?: Store;
+  readonly site?: Site;
 }
 
 /** The HTTP application as shipped, with a fixed clock, quiet unless a log is given. */
 export function testApp(settings: AppSettings = {}): Express {
-  const { log = pino({ level: 'silent' }), advisor = shippedAdvisor, store = inMemory, ...config } = settings;
+  const {
+    log = pino({ level: 'silent' }),
+    advisor = shippedAdvisor,
+    store = inMemory,
+    site,
+    ...config
+  } = settings;
   const defaults: Config = {
     port: 0,
     host: '127.0.0.1',
@@ -62,6 +70,7 @@ export function testApp(settings: AppSettings = {}): Express {
     store,
     pseudonyms: newPseudonyms(TEST_KEY),
     recordReader: newRecordReader({ allowed: whole.fhirServers, budgetMs: whole.fhirBudgetMs, log }),
+    ...(site && { site }),
   });
 }
 
