@@ -14,13 +14,13 @@ import type { Located } from '../fhir/references.js';
 import type { PatientRecord } from '../facts/patient-record.js';
 import { audienceOf } from '../facts/audience.js';
 import type { Audience } from '../facts/audience.js';
-import { resourceTypeOf } from '../facts/call-resources.js';
 import { readPatients, readRecord } from '../facts/read-record.js';
 import type { RecordInput } from '../facts/read-record.js';
 import type { Card } from '../render/card-types.js';
 import type { Site } from '../rulebook/site.js';
 import type { Entry, Rulebook } from '../rulebook/types.js';
 import type { Evaluation } from './evaluation.js';
+import { neverRecorded } from './never-recorded.js';
 import { allKeys } from './services.js';
 import type { Service } from './services.js';
 import { tell } from './tell.js';
@@ -142,13 +142,10 @@ export function openRecord(input: AdviceInput, rulebook: Rulebook): OpenedRecord
 /** What the site adds to reading a record. */
 function siteReading(
   site: Site | undefined,
-  { keys, laterKeys }: Service,
+  service: Service,
 ): Partial<Pick<RecordInput, 'maps' | 'defaults' | 'neverRecorded'>> {
   if (!site) return {};
-  const { maps, defaults, sources } = site;
-  const absent = new Set(sources.absent);
-  const never = [...keys, ...laterKeys].filter((key) => absent.has(key) || absent.has(resourceTypeOf(key)));
-  return { maps, defaults, neverRecorded: new Set(never) };
+  return { maps: site.maps, defaults: site.defaults, neverRecorded: neverRecorded(service, site) };
 }
 
 function identityOf(input: AdviceInput): PatientIdentity {

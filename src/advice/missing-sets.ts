@@ -4,6 +4,7 @@ import type { Located } from '../fhir/references.js';
 import { resourceTypeOf } from '../facts/call-resources.js';
 import type { Rulebook } from '../rulebook/types.js';
 import type { AdviceInput } from './advise.js';
+import { neverRecorded } from './never-recorded.js';
 import { template } from './services.js';
 import type { PrefetchKey } from './services.js';
 
@@ -16,13 +17,20 @@ export interface MissingSet {
   readonly rest?: { readonly next: string; readonly soFar: readonly Located[] };
 }
 
-/** Those of the keys that prefetch did not answer wholly. A key whose token can't be resolved is not missing. */
+const NONE: ReadonlySet<PrefetchKey> = new Set();
+
+/**
+ * Those of the keys that prefetch did not answer wholly. A key whose token can't be resolved is not missing, nor is one
+ * that the site never records.
+ */
 export function missingSets(
   input: AdviceInput,
   rulebook: Rulebook,
   keys: readonly PrefetchKey[],
 ): readonly MissingSet[] {
+  const never: ReadonlySet<PrefetchKey> = input.site ? neverRecorded(input.service, input.site) : NONE;
   return keys.flatMap((key) => {
+    if (never.has(key) && !Object.hasOwn(input.prefetch, key)) return [];
     const set = input.fetched?.get(key) ?? readDataSet(input.prefetch, key, resourceTypeOf(key));
     if (set.status === 'complete') return [];
     const url = resolveTokens(template(key, rulebook, input.site?.measureCodes ?? []), input);
