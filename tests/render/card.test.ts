@@ -66,6 +66,16 @@ const HAND_MADE: Readonly<Record<string, Parameters<typeof signedCards>[0]>> = {
       condition(`c${index}`, code, index === 0 ? verified('provisional') : clinical('active')),
     ),
   },
+  'more than an answer shows': {
+    orders: [order({ code: snomed('112727005') })],
+    measures: [
+      measure('cup-inclination', quantity(62, 'deg')),
+      measure('cup-anteversion', quantity(38, 'deg')),
+      measure('head-diameter', quantity(28, 'mm')),
+      measure('neck-diameter', quantity(13, 'mm')),
+    ],
+    conditions: ['G20.A1', 'M43.26', 'T84.021A'].map((code, index) => condition(`m${index}`, code)),
+  },
   'a revision with all that bears on it': {
     orders: [order({ code: snomed('112727005') })],
     measures: [

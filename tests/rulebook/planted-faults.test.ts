@@ -14,6 +14,7 @@ const INCLINATION = 'advisories/placement/cup-inclination-outside-published.json
 const STEM = 'advisories/placement/stem-anteversion-low.json';
 const RETROVERSION = 'advisories/placement/cup-retroversion-confirmed.json';
 const NEUROLOGICAL = 'advisories/patient/neurological-disease.json';
+const SPINE = 'advisories/spine/spine-phenotype.json';
 const SIDE = 'advisories/identity/hip-side-conflict.json';
 const RATIO = 'advisories/design/head-neck-ratio-low-with-trigger.json';
 
@@ -808,6 +809,31 @@ describe('what is no fault is not reported:', () => {
         ],
       }),
     ).toEqual([]);
+  });
+
+  it('a plan compared with what is never measured afterwards, or in another unit', () => {
+    // Truth: closed form; such a plan would never have anything to be held against.
+    const plan = 'facts/planned-cup-inclination.json';
+    expect(issuesAfter(plan, 'of', 'native-flexion').map(({ path }) => path)).toContain('of');
+    expect(issuesAfter(plan, 'of', 'no-such-measure').map(({ path }) => path)).toContain('of');
+    expect(issuesAfter(plan, 'unit', 'mm').map(({ path }) => path)).toContain('unit');
+  });
+
+  it('motions put into a computation that runs none, and motions that are none', () => {
+    // Truth: closed form.
+    const pose = 'compute.margin-standing.motionSet';
+    expect(issuesAfter(SPINE, pose, parameter('film-tilt-default')).map(({ path }) => path)).toContain(pose);
+    expect(
+      issuesAfter(SPINE, 'compute.mismatch.motionSet', parameter('motion-set-standing-v1')).map(
+        ({ path }) => path,
+      ),
+    ).toContain('compute.mismatch.motionSet');
+  });
+
+  it('an effect that hangs on a part of the condition nobody named', () => {
+    expect(issuesAfter(SPINE, 'effects.0.node', 'nowhere').map(({ path }) => path)).toEqual([
+      'effects[0].node',
+    ]);
   });
 
   it('and one fault more is found beside another, in one go', () => {
