@@ -3,7 +3,7 @@ import type { RuleResult } from 'json-rules-engine';
 import { canonicalJson } from '../base/canonical-json.js';
 import { sortedUnique } from '../base/order.js';
 import type { Fact } from '../facts/fact.js';
-import { OPERATORS } from '../rulebook/schema.js';
+import { OPERATORS } from '../rulebook/rule-schema.js';
 import type { Condition, Limit, Rule } from '../rulebook/types.js';
 import { compareFact } from './compare.js';
 import type { Comparison } from './compare.js';

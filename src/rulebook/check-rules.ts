@@ -2,7 +2,7 @@ import { couplingLine } from './coupling-line.js';
 import type { ParsedPack } from './parse-pack.js';
 import type { Parsed } from './parse.js';
 import { placeholdersOf } from './placeholders.js';
-import type { ConditionFile } from './schema.js';
+import type { ConditionFile } from './rule-schema.js';
 import type { Compute, ComputationFile, FindingFile, Parameter, RuleFile } from './types.js';
 
 export type Report = (file: string, path: string, expected: string, found: string) => void;

@@ -2,7 +2,7 @@ import type { z } from 'zod';
 import { compareText } from '../base/order.js';
 import type { FactDefinition } from '../facts/definitions.js';
 import type { CodeList } from '../facts/value-set-index.js';
-import type { valueSetSchema } from './schema.js';
+import type { valueSetSchema } from './terminology-schema.js';
 
 type ValueSet = z.infer<typeof valueSetSchema>;
 type Part =

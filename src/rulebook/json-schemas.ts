@@ -1,17 +1,14 @@
 import { z } from 'zod';
+import { factSchema } from './fact-schema.js';
+import { namedConditionSchema, ruleSchema } from './rule-schema.js';
+import { rulebookSchema } from './rulebook-schema.js';
+import { citationSchema, computationSchema, parameterGroupSchema } from './schema.js';
 import {
   aliasesSchema,
-  citationSchema,
-  computationSchema,
-  factSchema,
   icdLateralitySchema,
-  namedConditionSchema,
-  parameterGroupSchema,
-  ruleSchema,
-  rulebookSchema,
   snomedLateralitySchema,
   valueSetSchema,
-} from './schema.js';
+} from './terminology-schema.js';
 import { siteSchema } from './site-schema.js';
 
 const SCHEMAS = {

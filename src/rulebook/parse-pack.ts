@@ -2,20 +2,17 @@ import type { z } from 'zod';
 import type { Pack, RulebookIssue } from './pack.js';
 import { fileNamed, parseFile, parseFolder } from './parse.js';
 import type { Parsed } from './parse.js';
+import { factSchema } from './fact-schema.js';
+import { namedConditionSchema, ruleSchema } from './rule-schema.js';
+import { rulebookSchema } from './rulebook-schema.js';
+import { citationSchema, computationSchema, parameterGroupSchema } from './schema.js';
 import {
   aliasesSchema,
-  citationSchema,
   codeSystemSchema,
-  computationSchema,
-  factSchema,
   icdLateralitySchema,
-  namedConditionSchema,
-  parameterGroupSchema,
-  ruleSchema,
-  rulebookSchema,
   snomedLateralitySchema,
   valueSetSchema,
-} from './schema.js';
+} from './terminology-schema.js';
 import type { Citation, ComputationFile, Parameter, RuleFile, RulebookFile } from './types.js';
 
 export type FactFile = z.infer<typeof factSchema>;

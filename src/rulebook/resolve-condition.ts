@@ -1,7 +1,7 @@
 import type { z } from 'zod';
 import type { RulebookIssue } from './pack.js';
-import { CODE_OPERATORS, NUMERIC_OPERATORS } from './schema.js';
-import type { ConditionFile, namedConditionSchema } from './schema.js';
+import { CODE_OPERATORS, NUMERIC_OPERATORS } from './rule-schema.js';
+import type { ConditionFile, namedConditionSchema } from './rule-schema.js';
 import type { ComputationFile, Condition, Limit, Parameter } from './types.js';
 import { variantId } from './variants.js';
 

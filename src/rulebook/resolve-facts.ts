@@ -6,7 +6,7 @@ import { ValueSetIndex } from '../facts/value-set-index.js';
 import type { codeListsOf } from './code-lists.js';
 import type { FactFile, ParsedPack } from './parse-pack.js';
 import type { FactKind } from './resolve-condition.js';
-import type { aliasesSchema, icdLateralitySchema, snomedLateralitySchema } from './schema.js';
+import type { aliasesSchema, icdLateralitySchema, snomedLateralitySchema } from './terminology-schema.js';
 import type { ComputationFile, Parameter, RulebookFile } from './types.js';
 
 export function factDefinition(file: FactFile, parameters: ReadonlyMap<string, Parameter>): FactDefinition {

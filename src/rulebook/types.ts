@@ -1,16 +1,9 @@
 import type { z } from 'zod';
 import type { FactKnowledge } from '../facts/knowledge.js';
 import type { FactDefinition } from '../facts/definitions.js';
-import type {
-  citationSchema,
-  computationSchema,
-  computeSchema,
-  findingSchema,
-  OPERATORS,
-  parameterSchema,
-  ruleSchema,
-  rulebookSchema,
-} from './schema.js';
+import type { computeSchema, findingSchema, OPERATORS, ruleSchema } from './rule-schema.js';
+import type { rulebookSchema } from './rulebook-schema.js';
+import type { citationSchema, computationSchema, parameterSchema } from './schema.js';
 
 export type Operator = (typeof OPERATORS)[number];
 export type Parameter = z.infer<typeof parameterSchema>;

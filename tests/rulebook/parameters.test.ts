@@ -150,9 +150,9 @@ describe('a parameter', () => {
       -(evidenceParameters.get('global-offset-loss-limit')?.value as number),
     );
     expect(evidenceParameters.get('pelvic-tilt-change-classes')?.value).toMatchObject({
-      hypermobileAbove: value('sacral-slope-change-hypermobile'),
+      hypermobileAbove: value('spinopelvic-mobility-hypermobile'),
     });
-    expect(value('pelvic-tilt-standing-stiff-limit')).toBe(-10);
+    expect(value('pelvic-tilt-standing-no-added-version')).toBe(-10);
     // Clinician: after a posterior approach no option lowers anteversion when it is 20 or less.
     expect(value('cup-anteversion-posterior-keep')).toBe(20);
   });
