@@ -78,7 +78,7 @@ export function hipRecord(
   const whole = input.defaults ? new Map(applyDefaults(facts, input.defaults, place.construct)) : facts;
   const unique = uniqueFindings(collected);
   for (const definition of knowledge.definitions) {
-    if (definition.kind === 'finding') whole.set(definition.id, findingFact(definition, unique, body));
+    if (definition.kind === 'finding') whole.set(definition.id, findingFact(definition, unique, place, body));
   }
   return { hip: place.hip, construct: place.construct, facts: whole, findings: unique };
 }
@@ -160,10 +160,15 @@ function historyFact(definition: HistoryDefinition, hip: Hip, body: Body, words:
 }
 
 /** Whether something is wrong with the record: present with its texts; else absent, or unknown when not all was read. */
-function findingFact(definition: FindingDefinition, findings: readonly DataFinding[], body: Body): Fact {
+function findingFact(
+  definition: FindingDefinition,
+  findings: readonly DataFinding[],
+  place: Place,
+  body: Body,
+): Fact {
   // In the order in which the definition names them, so that the gravest is told first.
   const mine = definition.finds.flatMap((kind) => findings.filter((finding) => finding.kind === kind));
-  if (mine.length === 0) return nothingFound(definition, body);
+  if (mine.length === 0) return nothingFound(definition, place, body);
   return {
     id: definition.id,
     state: { status: 'present', value: { kind: 'recorded', texts: mine.map(({ text }) => text) } },
@@ -173,15 +178,28 @@ function findingFact(definition: FindingDefinition, findings: readonly DataFindi
 }
 
 /** Nothing found is "nothing there" only when the sets it would stand in were wholly read. */
-function nothingFound(definition: FindingDefinition | PresenceDefinition, body: Body): Fact {
-  const setsMissing = definition.sets.filter((key) => body.setsMissing.includes(key));
+function nothingFound(
+  definition: FindingDefinition | PresenceDefinition,
+  { construct }: Place,
+  body: Body,
+): Fact {
+  const setsMissing = definition.sets.filter(
+    (key) => body.setsMissing.includes(key) && (ONLY_OF[key] ?? construct) === construct,
+  );
   return setsMissing.length === 0
     ? absentFact(definition.id)
     : unknownFact(definition.id, 'set-not-read', { setsMissing });
 }
 
+/** Sets that speak of one construct only. */
+const ONLY_OF: Readonly<Record<string, ConstructKind>> = {
+  devices: 'in-place',
+  deviceRequests: 'planned',
+  questionnaireResponses: 'planned',
+};
+
 function presenceFact(definition: PresenceDefinition, place: Place, body: Body): Fact {
-  if (!hasMeasures(body, place)) return nothingFound(definition, body);
+  if (!hasMeasures(body, place)) return nothingFound(definition, place, body);
   return {
     id: definition.id,
     state: { status: 'present', value: { kind: 'recorded', texts: [definition.title] } },
