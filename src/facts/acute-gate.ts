@@ -59,7 +59,8 @@ function isEmergency(own: ReadonlyMap<string, DataSet>): boolean {
 /** An order to reduce a dislocated hip is open: what comes now is the reduction. */
 function reductionsOrdered(own: ReadonlyMap<string, DataSet>, knowledge: FactKnowledge): readonly Silenced[] {
   return (own.get('serviceRequests')?.resources ?? []).flatMap(({ resource }) => {
-    if (!OPEN.has(resource['status']) || resource['doNotPerform'] === true) return [];
+    const asked = OPEN.has(resource['status']) && resource['intent'] !== 'option';
+    if (!asked || resource['doNotPerform'] === true) return [];
     const sets = codingsOf(resource['code'], knowledge.aliases).flatMap((coding) => [
       ...knowledge.valueSets.setsOf(coding),
     ]);

@@ -70,7 +70,10 @@ function recogniseChart(input: RecordInput, sources: RecognitionSources): Recogn
   const prepared = (resources.sets.get('procedures')?.resources ?? []).flatMap(
     (located) => plannedProcedure(located, context) ?? [],
   );
-  const ordered = requests.all.filter(({ open }) => open).map(({ operation }) => operation);
+  // Implants asked for plan no operation by themselves: here only the order for one does.
+  const ordered = requests.all
+    .filter(({ open, forDevice }) => open && !forDevice)
+    .map(({ operation }) => operation);
   const operations = sortOperations([...ordered, ...prepared, ...visits.operations]);
   const found = operations.length > 0 || implanted.length > 0;
   return {

@@ -1,4 +1,4 @@
-import { nameOf, namesOf } from '../fhir/references.js';
+import { nameOf, namesOf, normaliseReference } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
 import type { CallResources } from './call-resources.js';
 import type { DataFinding, Side } from './definitions.js';
@@ -27,7 +27,7 @@ export function readRequests(input: RecordInput, resources: CallResources): Requ
   const reader = newReader(input);
   const isOrder = input.hook === 'order-sign' || input.hook === 'order-select';
   const atHand = isOrder ? resources.drafts : resources.visits.filter(isRequest);
-  const choice = chosenOf(atHand, resources.selected);
+  const choice = chosenOf(atHand, resources.selected, input.identity.fhirServer);
   const now = atHand.flatMap((located) => reader.read(located, isOrder, choice.chosen.has(nameOf(located))));
   const names = new Set(atHand.map(nameOf));
   const before = ['serviceRequests', 'deviceRequests']
@@ -56,10 +56,14 @@ function isRequest({ resource }: Located): boolean {
 function chosenOf(
   drafts: readonly Located[],
   selected: ReadonlySet<string> | undefined,
+  fhirServer: string | undefined,
 ): { readonly chosen: ReadonlySet<string>; readonly leniencies: readonly string[] } {
   const names = new Set(drafts.map(nameOf));
   if (!selected) return { chosen: names, leniencies: [] };
-  const chosen = new Set([...names].filter((name) => selected.has(name)));
+  const wanted = new Set([...selected].map((name) => normaliseReference(name, fhirServer)));
+  const chosen = new Set(
+    drafts.filter((draft) => namesOf(draft, fhirServer).some((name) => wanted.has(name))).map(nameOf),
+  );
   if (chosen.size > 0 || names.size === 0) return { chosen, leniencies: [] };
   return { chosen: names, leniencies: ['selections name none of the draft orders'] };
 }

@@ -1,5 +1,5 @@
 import type { Request, Response } from 'express';
-import { SERVICES } from '../advice/index.js';
+import { publishedServices } from '../advice/index.js';
 import { issue } from '../base/result.js';
 import type { FeedbackItem } from '../store/store.js';
 import type { ServiceParts } from './app.js';
@@ -14,7 +14,8 @@ import { failureOf } from './store-failure.js';
 export function answerFeedback(parts: ServiceParts) {
   return async (request: Request, response: Response): Promise<void> => {
     const started = performance.now();
-    const service = SERVICES.find(({ id }) => id === String(request.params['id']))?.id;
+    const services = publishedServices(parts.config.distinctIds);
+    const service = services.find(({ id }) => id === String(request.params['id']))?.id;
     if (service === undefined) {
       answerProblem(response, [
         issue('unknown-service', '', 'expected an id of the discovery document, found another'),

@@ -1,7 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { advise, newAdvisor, SERVICES } from '../../src/advice/index.js';
-import type { AdviceInput, Advisor, Service } from '../../src/advice/index.js';
+import type { Advice, AdviceInput, Advisor, Service } from '../../src/advice/index.js';
 import { fetchedFor, patientCall } from '../../src/cli/patient-calls.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import type { Card } from '../../src/render/card-types.js';
@@ -16,9 +16,15 @@ export const NOW = '2026-11-24T10:00:00.000Z';
 export const advisor = newAdvisor(shipped);
 
 export async function cardsOf(input: AdviceInput, by: Advisor = advisor): Promise<readonly Card[]> {
+  return (await answerOf(input, by)).cards;
+}
+
+type Answer = Extract<Advice, { kind: 'answer' }>;
+
+async function answerOf(input: AdviceInput, by: Advisor): Promise<Answer> {
   const advice = await advise(input, by);
   if (advice.kind !== 'answer') throw new Error(`expected an answer, got ${advice.kind}`);
-  return advice.cards;
+  return advice;
 }
 
 function inputFor(entry: Service, context: JsonObject, prefetch: JsonObject): AdviceInput {
@@ -68,6 +74,11 @@ export interface SignedCase {
 
 /** The cards for an order signed by hand. */
 export async function signedCards(given: SignedCase, by: Advisor = advisor): Promise<readonly Card[]> {
+  return (await signedAnswer(given, by)).cards;
+}
+
+/** Everything found for an order signed by hand. */
+export async function signedAnswer(given: SignedCase, by: Advisor = advisor): Promise<Answer> {
   const entry = SERVICES.find(({ hook }) => hook === 'order-sign');
   if (!entry) throw new Error('no service for order-sign');
   const prefetch = {
@@ -83,7 +94,7 @@ export async function signedCards(given: SignedCase, by: Advisor = advisor): Pro
     userId: 'Practitioner/x',
     draftOrders: searchset(...(given.orders ?? [order()])),
   };
-  return cardsOf(inputFor(entry, context, prefetch), by);
+  return answerOf(inputFor(entry, context, prefetch), by);
 }
 
 export function cardFor(cards: readonly Card[], rule: string): Card {

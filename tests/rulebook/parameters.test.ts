@@ -128,6 +128,35 @@ describe('a parameter', () => {
     expect(value('cup-inclination-upper-limit')).toBe(50);
   });
 
+  it('of combined version is the union of the ranges its records give for that approach', () => {
+    // Truth: published, combined-anteversion-range-posterior and -lateral, and the record with the higher range.
+    const value = (id: string): unknown => shipped.parameters.get(`combined-anteversion-${id}`)?.value;
+    const [low, high] = evidenceParameters.get('combined-anteversion-range-posterior')
+      ?.value as readonly number[];
+    const [, other] = (
+      recordNamed('combined-anteversion-jolles')['value'] as { readonly range: readonly number[] }
+    ).range;
+    expect(value('posterior-low')).toBe(low);
+    expect(value('posterior-high')).toBe(Math.max(high ?? NaN, other ?? NaN));
+    expect([value('lateral-low'), value('lateral-high')]).toEqual(
+      evidenceParameters.get('combined-anteversion-range-lateral')?.value,
+    );
+  });
+
+  it('of lost offset and of a hypermobile pelvis is the published one, with its sign or as one number', () => {
+    // Truth: published, global-offset-loss-limit and pelvic-tilt-change-classes; clinician: from -13 to -10 the same options.
+    const value = (id: string): unknown => shipped.parameters.get(id)?.value;
+    expect(value('global-offset-difference-low')).toBe(
+      -(evidenceParameters.get('global-offset-loss-limit')?.value as number),
+    );
+    expect(evidenceParameters.get('pelvic-tilt-change-classes')?.value).toMatchObject({
+      hypermobileAbove: value('sacral-slope-change-hypermobile'),
+    });
+    expect(value('pelvic-tilt-standing-stiff-limit')).toBe(-10);
+    // Clinician: after a posterior approach no option lowers anteversion when it is 20 or less.
+    expect(value('cup-anteversion-posterior-keep')).toBe(20);
+  });
+
   it('that is only quoted decides nothing: no condition, no limit of a fact, no default, no input of a computed number', () => {
     const quoted = new Set(parameters.filter(({ use }) => use === 'quoted').map(({ id }) => id));
     expect(quoted.size).toBeGreaterThan(5);

@@ -11,6 +11,7 @@ import { readPack } from '../../src/rulebook-files/read-pack.js';
 import { RULES, shipped, shippedPack } from './shipped.js';
 
 const INCLINATION = 'advisories/placement/cup-inclination-outside-published.json';
+const STEM = 'advisories/placement/stem-anteversion-low.json';
 const RETROVERSION = 'advisories/placement/cup-retroversion-confirmed.json';
 const NEUROLOGICAL = 'advisories/patient/neurological-disease.json';
 const SIDE = 'advisories/identity/hip-side-conflict.json';
@@ -570,6 +571,36 @@ describe('a planted fault is reported with file, path, expected and found:', () 
     ['a match for a number computed nowhere', 'same-head.matching.equals', 'nothing'],
   ])('a computed number with %s', (_fault, pointer, value) => {
     expect(issuesAfter(INCLINATION, `compute.${pointer}`, value)).toMatchObject([{ file: INCLINATION }]);
+  });
+
+  it.each<[string, string, unknown]>([
+    ['a line that is none', 'cup-asked.line.parameter', 'combined-anteversion-posterior-low'],
+    ['a line nobody defined', 'cup-asked.line.parameter', 'nowhere'],
+    ['a line that is only quoted', 'cup-asked.line.parameter', 'combined-version-line-84'],
+    ['a stem that is no angle', 'cup-asked.line.stem', 'neck-diameter'],
+    ['a stem nobody defined', 'cup-asked.line.stem', 'shaft'],
+    ['a limit in another unit', 'cup-within.line.atMost', parameter('head-diameter-step')],
+  ])('a cup for a stem with %s', (_fault, pointer, value) => {
+    const issues = issuesAfter(STEM, `compute.${pointer}`, value);
+    expect(issues.length).toBeGreaterThan(0);
+    expect(issues.every(({ file, path }) => file === STEM && path.includes('.line'))).toBe(true);
+  });
+
+  it.each<[string, unknown]>([
+    ['a condition nobody wrote', { condition: 'no-such-pelvis' }],
+    ['an unknown fact', { fact: 'shaft', operator: 'recorded', value: true }],
+    ['an operator that does not fit', { fact: 'component-retained', operator: 'above', value: 'stem' }],
+    ['a code it can not have', { fact: 'component-retained', operator: 'equal', value: 'screw' }],
+    [
+      'a limit that is only quoted',
+      { fact: 'leg-length-change', operator: 'above', value: parameter('offset-loss-severe') },
+    ],
+  ])('a finding that holds where %s says', (_fault, where) => {
+    const issues = issuesAfter(STEM, 'findings.0.where', where);
+    expect(issues.length).toBeGreaterThan(0);
+    expect(issues.every(({ file, path }) => file === STEM && path.startsWith('findings[0].where'))).toBe(
+      true,
+    );
   });
 
   it.each(['plausible-neck-diameter', 'neck-shaft-angle-default', 'neuromuscular-conventional-liner'])(

@@ -31,7 +31,7 @@ export const TEST_KEY = createSecretKey(Buffer.alloc(32, 7));
 
 const inMemory = await openStore({ path: ':memory:', contentKey: TEST_KEY });
 
-export interface AppSettings extends Omit<Partial<Config>, 'store'> {
+export interface AppSettings extends Omit<Partial<Config>, 'store' | 'site'> {
   readonly log?: Logger;
   readonly advisor?: Advisor;
   readonly store?: Store;
