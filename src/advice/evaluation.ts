@@ -104,7 +104,7 @@ function provenanceOf(record: PatientRecord, rulebook: Rulebook): Provenance {
     })),
     implanted,
     sets,
-    notes,
+    notes: notes.map(({ from, why }) => ({ from, why })),
     silenced,
     leniencies,
     ...some('mapped', mappedCodings(record)),

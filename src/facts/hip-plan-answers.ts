@@ -53,7 +53,9 @@ export function isHipPlan(resource: JsonObject): boolean {
 function unusable(resource: JsonObject): string | undefined {
   if (hasUnknownModifier(resource)) return 'carries a modifier this service does not know';
   if (resource['status'] === 'in-progress') return 'an unfinished plan exists';
-  return COMPLETE.has(resource['status']) ? undefined : `plan ${String(resource['status'])}`;
+  const { status } = resource;
+  if (status === 'entered-in-error' || status === 'stopped') return `plan ${status}`;
+  return COMPLETE.has(status) ? undefined : 'plan of unknown status';
 }
 
 function hipGroups(located: Located, { knowledge }: PlanContext, notes: Note[]): readonly HipAnswers[] {

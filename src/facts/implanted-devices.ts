@@ -81,7 +81,8 @@ function isHipImplant(resource: JsonObject, { knowledge }: DeviceContext): boole
 function notWorn(resource: JsonObject, done: readonly Handling[]): string | undefined {
   if (hasUnknownModifier(resource)) return 'carries a modifier this service does not know';
   const { status } = resource;
-  if (status !== undefined && status !== 'active') return `device ${asText(status) ?? 'of unknown status'}`;
+  if (status === 'inactive' || status === 'entered-in-error') return `device ${status}`;
+  if (status !== undefined && status !== 'active') return 'device of unknown status';
   return done.some(({ action }) => action === 'explanted') ? 'device taken out' : undefined;
 }
 

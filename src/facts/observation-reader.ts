@@ -12,7 +12,7 @@ import { sideOf } from './laterality.js';
 import { readMeasureValue } from './measure-value.js';
 import { clip } from './quantity.js';
 import { tiesOf } from './recognition.js';
-import type { Reading, Reads } from './readings.js';
+import type { Note, Reading, Reads } from './readings.js';
 import { NOTHING_READ } from './readings.js';
 
 export interface ReadingContext {
@@ -43,7 +43,7 @@ export function readObservation(located: Located, context: ReadingContext): Read
   if (status === 'entered-in-error' || status === 'cancelled') {
     return { ...NOTHING_READ, notes: [{ from, why: `status ${status}` }] };
   }
-  if (identity.kind === 'unreadable') return unreadable(from, identity.why);
+  if (identity.kind === 'unreadable') return unreadable(from, identity);
   if (repeatsPlan(resource, context)) return { ...NOTHING_READ, notes: [{ from, why: 'repeats the plan' }] };
   const { definition } = identity;
   const target = locate(resource, definition, context);
@@ -104,7 +104,7 @@ function readPlaced(located: Located, place: Place, context: ReadingContext): Re
 
 type Identity =
   | { readonly kind: 'foreign' }
-  | { readonly kind: 'unreadable'; readonly why: string }
+  | { readonly kind: 'unreadable'; readonly why: string; readonly kept?: string }
   | { readonly kind: 'measure'; readonly definition: MeasureDefinition };
 
 /** Which measure this is. What carries our group category but no readable code is ours, and unreadable. */
@@ -116,7 +116,10 @@ function identify(resource: JsonObject, context: ReadingContext): Identity {
   const [definition, second] = definitions;
   if (second) return { kind: 'unreadable', why: 'an observation with two measure codes' };
   if (definition) return { kind: 'measure', definition };
-  if (ours[0] !== undefined) return { kind: 'unreadable', why: `unknown measure code ${clip(ours[0])}` };
+  if (ours[0] !== undefined) {
+    const kept = 'unknown measure code';
+    return { kind: 'unreadable', why: `${kept} ${clip(ours[0])}`, kept };
+  }
   const bare = codings.find(
     (c) => c.system === undefined && c.code !== undefined && context.measures.has(c.code),
   );
@@ -210,7 +213,7 @@ function assumptionsOf({ translation }: Located): Pick<Reading, 'assumptions'> {
 /** A planned value without a side may belong to the hip at hand: that is said aloud. Any other is noted. */
 function withoutSide(from: string, definition: MeasureDefinition, stage: Stage | undefined): Reads {
   const why = `${stageText(stage)}${definition.title} without a side`;
-  return stage === 'planned' ? unreadable(from, why) : { ...NOTHING_READ, notes: [{ from, why }] };
+  return stage === 'planned' ? unreadable(from, { why }) : { ...NOTHING_READ, notes: [{ from, why }] };
 }
 
 function refuse(from: string, place: Place, finding: { kind: DataFindingKind; text: string }): Reads {
@@ -224,7 +227,8 @@ function refuse(from: string, place: Place, finding: { kind: DataFindingKind; te
     from: [from],
   }));
   const refusal = { measure: place.definition.id, stage: place.stage, sides: place.sides };
-  return { readings: [], refusals: [refusal], findings, notes: [{ from, why: finding.text }] };
+  const kept = `${place.definition.title}: ${finding.kind}`;
+  return { readings: [], refusals: [refusal], findings, notes: [{ from, why: finding.text, kept }] };
 }
 
 function constructOf(stage: Stage | undefined): DataFinding['construct'] {
@@ -236,7 +240,7 @@ function stageText(stage: Stage | undefined): string {
   return stage === undefined ? '' : `${stage} `;
 }
 
-function unreadable(from: string, why: string): Reads {
+function unreadable(from: string, { why, kept }: Pick<Note, 'why' | 'kept'>): Reads {
   const finding = {
     kind: 'measure-unreadable' as const,
     hip: 'any' as const,
@@ -244,5 +248,6 @@ function unreadable(from: string, why: string): Reads {
     text: why,
     from: [from],
   };
-  return { readings: [], refusals: [], findings: [finding], notes: [{ from, why }] };
+  const note = { from, why, ...(kept !== undefined && { kept }) };
+  return { readings: [], refusals: [], findings: [finding], notes: [note] };
 }

@@ -30,6 +30,8 @@ export interface Reading {
 export interface Note {
   readonly from: string;
   readonly why: string;
+  /** The same without what the resource itself says, where `why` repeats it: all of it that a record may hold. */
+  readonly kept?: string;
 }
 
 /** A measure that was recorded but refused, so that its fact is unknown for a stated reason. */

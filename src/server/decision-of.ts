@@ -91,7 +91,7 @@ function inputsOf(
   digest: (name: string, content: unknown) => string,
 ): readonly KeptInput[] {
   if (!record) return [];
-  const ignored = new Map(record.notes.map(({ from, why }) => [from, why]));
+  const ignored = new Map(record.notes.map(({ from, why, kept }) => [from, kept ?? why]));
   const used = new Set([
     ...hips.flatMap(({ facts }) => [...facts.values()].flatMap(({ provenance }) => provenance.from)),
     ...record.operations.map(({ name }) => name),

@@ -17,25 +17,25 @@ import type { HookCall, WireCard } from './test-service.js';
 /** Twenty test patients with an order: every kind of card the shipped rules make, and those that get none. */
 const PATIENTS = [
   'ankle-fusion',
-  'anteverted-cup',
+  'ankylosed-spine-limits-disagree',
   'demo-parkinson-steep-cup',
   'dual-mobility-steep',
-  'dysplasia-54',
+  'fixed-posterior-pelvis',
   'fracture-with-dementia',
+  'fused-spine-tilt-above',
   'hemiarthroplasty-order',
   'impossible-and-conflicting',
   'knee-replacement',
+  'low-sum-unstable-no-direction',
   'nothing-known',
-  'order-contradicts-itself',
   'order-left-plan-right',
-  'parkinson-refuted',
   'plan-for-other-hip',
-  'retroverted-plan',
+  'retained-stem-low-sum',
+  'short-leg-dysplasia',
   'staged-bilateral',
-  'steep-cup-anatomic',
-  'steep-cup-large-head',
   'textbook-hip',
-  'unreadable-plan',
+  'third-dislocation-right',
+  'weak-abductors-lost-offset',
 ];
 
 const HOOKS = ['appointment-book', 'order-select', 'order-sign', 'patient-view'] as const;
@@ -120,19 +120,34 @@ function namedInGap(cards: readonly WireCard[]): readonly string[] {
   return sets.map(({ id }) => id);
 }
 
-/** The same card: the same finding, told with no fact that the other does not have. It may lack a fact that was not read. */
-function isAmong(card: WireCard, full: readonly WireCard[]): void {
+function advisoryOf(card: WireCard): JsonObject {
+  return card.extension['example.kotyle.advisory'];
+}
+
+/**
+ * The card is one of the full answer's: the same rule of the same hip, by its id. It may lack a fact that was not read,
+ * and with it the finding the rule tells first; then the data-gap card says that something was not read. Where the full
+ * answer had more to say than its ceiling shows, the card is one of those it names.
+ */
+function expectAmong(card: WireCard, full: readonly WireCard[], gap: readonly string[]): void {
+  const { code } = card.source.topic;
   const same = full.find(({ uuid }) => uuid === card.uuid);
-  const told = ({ summary, indicator, source, suggestions }: WireCard): unknown => ({
-    summary,
-    indicator,
-    source,
-    suggestions,
-  });
-  expect(same && told(same), card.summary).toEqual(told(card));
-  const facts = (each: WireCard | undefined): readonly unknown[] =>
-    (each?.extension['example.kotyle.advisory']['facts'] ?? []) as readonly unknown[];
-  expect(facts(same)).toEqual(expect.arrayContaining([...facts(card)]));
+  const left = full.flatMap((each) => (advisoryOf(each)['rules'] ?? []) as readonly string[]);
+  if (!same) {
+    expect(left, card.summary).toContain(code);
+    return;
+  }
+  expect([same.indicator, same.source, same.suggestions]).toEqual([
+    card.indicator,
+    card.source,
+    card.suggestions,
+  ]);
+  const facts = (each: WireCard): readonly unknown[] =>
+    (advisoryOf(each)['facts'] ?? []) as readonly unknown[];
+  const saysTheSame = same.summary === card.summary && facts(same).length === facts(card).length;
+  if (code === 'more-advisories') return;
+  if (saysTheSame) expect(facts(card), card.summary).toEqual(facts(same));
+  else expect(gap, card.summary).not.toEqual([]);
 }
 
 /** Holds the answers of all profiles against that of the full one; hands out how many cards that one had. */
@@ -146,7 +161,9 @@ function compare(answers: Readonly<Record<ProfileName, readonly WireCard[]>>, ho
     const missing = missingIn(profile, hook);
     expect(missing, where).toEqual(expect.arrayContaining([...gap]));
     if (hook === 'order-sign' || missing.length === 0) expect(cards, where).toEqual(full);
-    else for (const card of answers[profile].filter((each) => !isGap(each))) isAmong(card, answers.full);
+    else
+      for (const card of answers[profile].filter((each) => !isGap(each)))
+        expectAmong(card, answers.full, gap);
     // What a poorer record system keeps from the reader is told.
     if (cards.length < full.length) expect(gap, where).not.toEqual([]);
   }
