@@ -183,7 +183,7 @@ const RESOURCES: readonly JsonObject[] = [
     device: { reference: 'Device/head' },
     bodySite: site('left'),
   },
-  order('revise-left', '397956004', 'left', 'draft'),
+  order('revise-left', '112727005', 'left', 'draft'),
   order('replace-right', '52734007', 'right', 'draft'),
   implantOrder('cup-left', '67270000', [
     parameter('cup-inclination', 59, 'deg'),
