@@ -92,7 +92,9 @@ export function staged(
     subject,
     effectiveDateTime: planned ? '2026-11-03' : '2019-06-01',
     bodySite: site(side),
-    ...(planned && { basedOn: [{ reference: `ServiceRequest/${side === 'left' ? 'revise-left' : 'replace-right'}` }] }),
+    ...(planned && {
+      basedOn: [{ reference: `ServiceRequest/${side === 'left' ? 'revise-left' : 'replace-right'}` }],
+    }),
     ...value,
     component: Object.entries(components).map(([name, given]) => ({
       code: measureCode(name),
@@ -170,10 +172,16 @@ const RESOURCES: readonly JsonObject[] = [
     subject,
     performedDateTime: '2019-05-20',
     focalDevice: [
-      { action: concept('http://hl7.org/fhir/device-action', 'implanted'), manipulated: { reference: 'Device/cup' } },
+      {
+        action: concept('http://hl7.org/fhir/device-action', 'implanted'),
+        manipulated: { reference: 'Device/cup' },
+      },
     ],
   },
-  implant('cup', '67270000', [property('cup-inclination', 58, 'deg'), property('cup-outer-diameter', 54, 'mm')]),
+  implant('cup', '67270000', [
+    property('cup-inclination', 58, 'deg'),
+    property('cup-outer-diameter', 54, 'mm'),
+  ]),
   implant('head', '304121006', [property('head-diameter', 28, 'mm'), property('neck-diameter', 14, 'mm')]),
   {
     resourceType: 'DeviceUseStatement',
@@ -204,8 +212,14 @@ const RESOURCES: readonly JsonObject[] = [
   staged('femoral-offset-change', 'left', 'planned', millimetres(-9)),
   staged('neck-diameter', 'left', 'planned', millimetres(14)),
   staged('leg-length-discrepancy', 'left', 'native', millimetres(2)),
-  staged('cup-inclination', 'left', 'postoperative', degrees(58), { method: 'ct', 'angle-definition': 'radiographic' }),
-  staged('cup-anteversion', 'left', 'postoperative', degrees(2), { method: 'ct', 'angle-definition': 'radiographic' }),
+  staged('cup-inclination', 'left', 'postoperative', degrees(58), {
+    method: 'ct',
+    'angle-definition': 'radiographic',
+  }),
+  staged('cup-anteversion', 'left', 'postoperative', degrees(2), {
+    method: 'ct',
+    'angle-definition': 'radiographic',
+  }),
   staged('wear-pattern', 'left', 'postoperative', coded('eccentric')),
   staged('sacral-slope-standing', 'right', 'native', degrees(40)),
   staged('sacral-slope-relaxed-seated', 'right', 'native', degrees(36)),

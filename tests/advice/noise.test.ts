@@ -70,7 +70,9 @@ function call(bundle: JsonObject, { hook, code, withheld = [] }: Asked): AdviceI
     },
   });
   const onRecord =
-    code && (hook === 'appointment-book' || hook === 'patient-view') ? [...entries, order('active')] : entries;
+    code && (hook === 'appointment-book' || hook === 'patient-view')
+      ? [...entries, order('active')]
+      : entries;
   const { keys, laterKeys } = service(hook);
   return {
     service: service(hook),
@@ -184,9 +186,7 @@ describe.skipIf(folder === undefined)('five realistic records from KOTYLE_NOISE_
     for (const key of [...service(hook).keys, ...service(hook).laterKeys]) {
       it(`name ${key} at ${hook}, and nothing else, where it was withheld and could have changed an outcome`, async () => {
         for (const file of files) {
-          const answer = await answerTo(
-            call(readAsStored(file), { hook, code: HIP, withheld: [key] }),
-          );
+          const answer = await answerTo(call(readAsStored(file), { hook, code: HIP, withheld: [key] }));
           const gaps = answer.cards.filter(({ source }) => source.topic.code === GAP);
           // Integration decisions section 3: at most one card speaks of missing data, and only of sets.
           expect(gaps.length, file).toBeLessThanOrEqual(1);
@@ -206,7 +206,9 @@ describe.skipIf(folder === undefined)('five realistic records from KOTYLE_NOISE_
   it('are told of nothing that is not asked for without a token at the chart but once, on one card', async () => {
     const { laterKeys } = service('patient-view');
     for (const file of files) {
-      const answer = await answerTo(call(read(file), { hook: 'patient-view', code: HIP, withheld: laterKeys }));
+      const answer = await answerTo(
+        call(read(file), { hook: 'patient-view', code: HIP, withheld: laterKeys }),
+      );
       expect(rulesOf(answer).filter((rule) => rule !== DEMENTIA).length, file).toBeLessThanOrEqual(1);
     }
   });
