@@ -172,9 +172,16 @@ function findingFact(definition: FindingDefinition, findings: readonly DataFindi
   };
 }
 
-/** Nothing found is "nothing there" only when the sets it would stand in were wholly read. */
+/**
+ * Nothing found is "nothing there" only when the sets it would stand in were wholly read. Open orders hold no findings
+ * of their own here: they only settle what was found in other sets.
+ */
 function nothingFound(definition: FindingDefinition | PresenceDefinition, body: Body): Fact {
-  const setsMissing = definition.sets.filter((key) => body.setsMissing.includes(key));
+  const unread = definition.sets.filter((key) => body.setsMissing.includes(key));
+  const waits =
+    definition.kind === 'finding' && body.heldBack.some(({ kind }) => definition.finds.includes(kind));
+  const onlyOrders = unread.every((key) => key === 'serviceRequests');
+  const setsMissing = onlyOrders && !waits ? [] : unread;
   return setsMissing.length === 0
     ? absentFact(definition.id)
     : unknownFact(definition.id, 'set-not-read', { setsMissing });

@@ -141,6 +141,17 @@ function found(key: string, entries: readonly Located[]): readonly Located[] {
 }
 
 const GAP = 'data-gap';
+/** Sets no rule needs for somebody without implant, earlier hip operation or plan, and without a visit under way. */
+const IDLE: ReadonlySet<string> = new Set([
+  'patient',
+  'user',
+  'encounter',
+  'observations',
+  'devices',
+  'deviceUses',
+  'serviceRequests',
+  'appointments',
+]);
 const DEMENTIA = 'neurological-disease';
 
 /** What is wrong with an answer about somebody of whom nothing but ordinary things are recorded. */
@@ -197,7 +208,8 @@ describe.skipIf(folder === undefined)('five realistic records from KOTYLE_NOISE_
           const unseen = hook === 'patient-view' && key === 'serviceRequests';
           const told = isDemented(file) && key !== 'conditions' && !unseen ? [DEMENTIA] : [];
           expect(others, file).toEqual(told);
-          if (unseen) expect(gaps, file).toEqual([]);
+          // Nothing depends on these here: nobody has an implant, a visit is not asked for, and no plan stands alone.
+          expect(gaps.length, file).toBe(IDLE.has(key) ? 0 : 1);
         }
       });
     }
