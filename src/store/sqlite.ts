@@ -1,6 +1,6 @@
 import Database from 'better-sqlite3';
 import { CompiledQuery, Kysely, SqliteDialect, SqliteDriver } from 'kysely';
-import type { DatabaseConnection } from 'kysely';
+import type { DatabaseConnection, SqliteDatabase, SqliteStatement } from 'kysely';
 import { closeSync, openSync } from 'node:fs';
 import type { Tables } from './tables.js';
 
@@ -92,11 +92,29 @@ class ImmediateDialect extends SqliteDialect {
   }
 }
 
+/** Statements differ in few ways (how many rows at once), so these are many. */
+const MOST_STATEMENTS = 200;
+
+/** Preparing a statement costs more than running most of ours: each is prepared once. */
+function withPreparedStatements(database: Database.Database): SqliteDatabase {
+  const prepared = new Map<string, SqliteStatement>();
+  return {
+    close: () => {
+      database.close();
+    },
+    prepare: (text) => {
+      const statement = prepared.get(text) ?? database.prepare(text);
+      if (prepared.size < MOST_STATEMENTS) prepared.set(text, statement);
+      return statement;
+    },
+  };
+}
+
 class ImmediateDriver extends SqliteDriver {
   readonly #database: Database.Database;
 
   constructor(database: Database.Database) {
-    super({ database });
+    super({ database: withPreparedStatements(database) });
     this.#database = database;
   }
 
