@@ -11,7 +11,7 @@ export type Json =
 export function canonicalJson(value: unknown): string {
   if (value === null || typeof value === 'boolean' || typeof value === 'string') return JSON.stringify(value);
   if (typeof value === 'number') return canonicalNumber(value);
-  if (Array.isArray(value)) return `[${value.map((item: unknown) => canonicalJson(item ?? null)).join(',')}]`;
+  if (Array.isArray(value)) return canonicalArray(value);
   if (typeof value === 'object') return canonicalObject(value as Readonly<Record<string, unknown>>);
   throw new TypeError(`cannot serialise a ${typeof value}`);
 }
@@ -21,12 +21,29 @@ function canonicalNumber(value: number): string {
   return JSON.stringify(value);
 }
 
+// Texts are grown rather than joined from lists: whole records are written this way for every answer.
+
+function canonicalArray(items: readonly unknown[]): string {
+  let text = '[';
+  for (let index = 0; index < items.length; index += 1) {
+    if (index > 0) text += ',';
+    text += canonicalJson(items[index] ?? null);
+  }
+  return `${text}]`;
+}
+
+/** Member names that need no escape, as nearly all do. */
+const PLAIN_NAME = /^\w+$/;
+
 function canonicalObject(value: Readonly<Record<string, unknown>>): string {
-  const members: string[] = [];
+  let text = '{';
   // The default sort compares UTF-16 code units, which is what the RFC asks for.
   for (const name of Object.keys(value).sort()) {
     const member = value[name];
-    if (member !== undefined) members.push(`${JSON.stringify(name)}:${canonicalJson(member)}`);
+    if (member === undefined) continue;
+    if (text !== '{') text += ',';
+    text += PLAIN_NAME.test(name) ? `"${name}":` : `${JSON.stringify(name)}:`;
+    text += canonicalJson(member);
   }
-  return `{${members.join(',')}}`;
+  return `${text}}`;
 }

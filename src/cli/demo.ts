@@ -22,8 +22,13 @@ const HOOK_INSTANCES: Readonly<Record<string, string>> = {
   'appointment-book': '6f1c2a52-3f0e-4b8e-9a55-1f6f7a0d2c11',
   'order-sign': '0b1f7d8e-52c9-4c57-8a34-7d0f7a9b6e22',
 };
+/** The same order signed once more is another call. */
+const SECOND_SIGNING = '5c9e2f14-8d37-4b6a-a1c0-3e7b9d5f8a61';
 
-/** Starts the service, books the hip of a test patient and signs its order over HTTP, prints what a clinician would see. */
+/**
+ * Starts the service, books the hip of a test patient and signs its order over HTTP, prints what a clinician would see;
+ * then accepts one card and signs again.
+ */
 async function demo(): Promise<void> {
   const config = readConfig({ KOTYLE_LOG_LEVEL: 'warn', KOTYLE_STORE: ':memory:', ...process.env });
   const service = await startService(config);
@@ -33,8 +38,10 @@ async function demo(): Promise<void> {
     `Kotyle, rulebook ${rulebook.about.version}: ${rulebook.about.status}, experimental, not signed off by any clinician.`,
   );
   say(`Patient: ${describePatient(bundle)} (invented)\n`);
-  for (const entry of SERVICES.filter(({ hook }) => hook in HOOK_INSTANCES))
-    await show(entry, bundle, rulebook, service.url);
+  for (const entry of SERVICES.filter(({ hook }) => hook in HOOK_INSTANCES)) {
+    const cards = await show(entry, bundle, rulebook, service.url);
+    if (entry.hook === 'order-sign') await acceptAndSignAgain(cards, entry, bundle, rulebook, service.url);
+  }
   if (process.env['KOTYLE_DEMO_ONCE'] === 'true') {
     await service.stop();
     return;
@@ -43,9 +50,13 @@ async function demo(): Promise<void> {
   for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void service.stop());
 }
 
-async function show(entry: Service, bundle: JsonObject, rulebook: Rulebook, url: string): Promise<void> {
-  const call = patientCall(bundle, entry, rulebook, HOOK_INSTANCES[entry.hook] ?? '');
-  if (!call) throw new Error(`the demo patient has nothing for ${entry.hook}`);
+async function show(
+  entry: Service,
+  bundle: JsonObject,
+  rulebook: Rulebook,
+  url: string,
+): Promise<readonly Card[]> {
+  const call = callOf(entry, bundle, rulebook, HOOK_INSTANCES[entry.hook] ?? '');
   say(`> The record system sent ${entry.hook}: ${describeCall(call)}.`);
   const body = JSON.stringify(call);
   await post(url, entry, body); // The first call pays for compiling; what a hospital meets is the next.
@@ -54,14 +65,51 @@ async function show(entry: Service, bundle: JsonObject, rulebook: Rulebook, url:
   const ms = performance.now() - started;
   say(`< ${cards.length} ${cards.length === 1 ? 'card' : 'cards'} in ${ms.toFixed(1)} ms:\n`);
   for (const card of cards) say(`${cardText(card)}\n`);
+  return cards;
+}
+
+function callOf(entry: Service, bundle: JsonObject, rulebook: Rulebook, hookInstance: string): PatientCall {
+  const call = patientCall(bundle, entry, rulebook, hookInstance);
+  if (!call) throw new Error(`the demo patient has nothing for ${entry.hook}`);
+  return call;
+}
+
+/** Accepts the last card, as a surgeon would who has thought of it already, and signs the same order again. */
+async function acceptAndSignAgain(
+  cards: readonly Card[],
+  entry: Service,
+  bundle: JsonObject,
+  rulebook: Rulebook,
+  url: string,
+): Promise<void> {
+  const card = cards.at(-1);
+  const suggestion = card?.suggestions[0];
+  if (!card || !suggestion) throw new Error('the demo expected a card that can be accepted');
+  const accepted = {
+    card: card.uuid,
+    outcome: 'accepted',
+    acceptedSuggestions: [{ id: suggestion.uuid }],
+    outcomeTimestamp: new Date().toISOString(),
+  };
+  await send(`${url}/cds-services/${entry.id}/feedback`, JSON.stringify({ feedback: [accepted] }));
+  const again = await post(url, entry, JSON.stringify(callOf(entry, bundle, rulebook, SECOND_SIGNING)));
+  const rule = card.source.topic.code;
+  const quiet = again.some(({ source }) => source.topic.code === rule) ? 'still shown' : 'quiet';
+  say(
+    `> The surgeon answered ${rule} with "${suggestion.label}"; the same order signed again: ${again.length} cards, that one ${quiet}.\n`,
+  );
 }
 
 async function post(url: string, entry: Service, body: string): Promise<readonly Card[]> {
-  const headers = { 'Content-Type': 'application/json' };
-  const response = await fetch(`${url}/cds-services/${entry.id}`, { method: 'POST', headers, body });
-  if (!response.ok) throw new Error(`${entry.id} answered ${response.status}: ${await response.text()}`);
-  const answer = (await response.json()) as { readonly cards: readonly Card[] };
+  const answer = (await send(`${url}/cds-services/${entry.id}`, body)) as { readonly cards: readonly Card[] };
   return answer.cards;
+}
+
+async function send(url: string, body: string): Promise<unknown> {
+  const headers = { 'Content-Type': 'application/json' };
+  const response = await fetch(url, { method: 'POST', headers, body });
+  if (!response.ok) throw new Error(`${url} answered ${response.status}: ${await response.text()}`);
+  return await response.json();
 }
 
 function describePatient(bundle: JsonObject): string {

@@ -95,7 +95,9 @@ function restate(cup: StatedCup, angle: Angle, wanted: CupDefinition): Fact {
       ),
     ),
   );
-  if (values.length === 0)
+  // A cup whose opening stands upright has no version in the other definitions: it comes out as 90.
+  const noVersion = angle === 'anteversion' && values.some((value) => Math.abs(value) >= 90);
+  if (values.length === 0 || noVersion)
     return unknownFact(own.id, 'refused', {
       provenance: own.provenance,
       ...(own.unit !== undefined && { unit: own.unit }),

@@ -177,18 +177,32 @@ function findingFact(
   };
 }
 
-/** Nothing found is "nothing there" only when the sets it would stand in were wholly read. */
+/**
+ * Nothing found is "nothing there" only when the sets it would stand in were wholly read. To a plan for the other side
+ * the open orders only say whether it has an order: without such a plan they could change nothing.
+ */
 function nothingFound(
   definition: FindingDefinition | PresenceDefinition,
   { construct }: Place,
   body: Body,
 ): Fact {
-  const setsMissing = definition.sets.filter(
+  const unread = definition.sets.filter(
     (key) => body.setsMissing.includes(key) && (ONLY_OF[key] ?? construct) === construct,
   );
+  const setsMissing = settledByOrders(definition, unread, body) ? [] : unread;
   return setsMissing.length === 0
     ? absentFact(definition.id)
     : unknownFact(definition.id, 'set-not-read', { setsMissing });
+}
+
+function settledByOrders(
+  definition: FindingDefinition | PresenceDefinition,
+  unread: readonly string[],
+  { heldBack }: Body,
+): boolean {
+  if (definition.kind !== 'finding' || !definition.finds.every((kind) => kind === 'other-side-plan'))
+    return false;
+  return unread.every((key) => key === 'serviceRequests') && heldBack.length === 0;
 }
 
 /** Sets that speak of one construct only. */

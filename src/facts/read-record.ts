@@ -195,6 +195,8 @@ export interface Body {
   readonly history: ProcedureHistory;
   readonly observations: readonly Located[];
   readonly findings: readonly DataFinding[];
+  /** What would be a finding if only the open orders, which were not read, do not settle it. */
+  readonly heldBack: readonly DataFinding[];
   readonly notes: readonly Note[];
 }
 
@@ -214,8 +216,10 @@ function readBody(opened: Opened, recognition: Recognition): Body {
     done: history.arthroplasties,
   });
   // Without all open orders nobody can say that a side has none.
-  const ordersRead = !setsMissing.includes('serviceRequests');
-  const linkFindings = linked.findings.filter(({ kind }) => ordersRead || kind !== 'other-side-plan');
+  const heldBack = setsMissing.includes('serviceRequests')
+    ? linked.findings.filter(({ kind }) => kind === 'other-side-plan')
+    : [];
+  const linkFindings = linked.findings.filter((finding) => !heldBack.includes(finding));
   return {
     setsMissing,
     measures: {
@@ -228,6 +232,7 @@ function readBody(opened: Opened, recognition: Recognition): Body {
     diagnoses,
     history,
     observations: observed,
+    heldBack,
     findings: [
       ...reads.findings,
       ...linkFindings,

@@ -182,9 +182,12 @@ function isUnanswered({ systems }: FactKnowledge): (read: Read) => boolean {
 }
 
 const LONGEST = 64;
+/** Already short and visible, as nearly all codes are. */
+const SHORT_ASCII = /^[ -~]{0,64}$/;
 
 /** Shortened, and free of anything that is no visible character or blank. */
 function plain(text: string): string {
+  if (SHORT_ASCII.test(text)) return text;
   const visible = text.replaceAll(/[\p{C}\p{Zl}\p{Zp}]/gu, '·');
   const characters = Array.from(visible);
   return characters.length > LONGEST ? `${characters.slice(0, LONGEST - 1).join('')}…` : visible;

@@ -31,7 +31,7 @@ export function answerCall(parts: ServiceParts) {
       return;
     }
     const input = await completed(call.value, service, parts);
-    const advice = await advise(input, parts.advisor);
+    const advice = await advised(input, call.value, parts);
     const leniencies = leniencesOf(call.value, advice);
     const basics = { service: service.id, hook: service.hook, leniencies };
     // Written as the answer leaves: keeping the record may take longer than whoever reads the log waits.
@@ -49,7 +49,7 @@ function hookOf(body: unknown): unknown {
   return typeof body === 'object' && body !== null && 'hook' in body ? body.hook : undefined;
 }
 
-/** The call with what was acknowledged before, and with the sets that only the record system could give. */
+/** The call with the sets that only the record system could give. */
 async function completed(
   call: HookRequest,
   service: AdviceInput['service'],
@@ -57,13 +57,20 @@ async function completed(
 ): Promise<AdviceInput> {
   const input: AdviceInput = {
     ...adviceInput(call, service, parts),
-    acknowledged: await acknowledgedBy(call, parts),
     ...(parts.site && { site: parts.site }),
   };
   const { fhirServer, access } = call;
   const session =
     fhirServer !== undefined && access ? parts.recordReader.open({ fhirServer, ...access }) : undefined;
   return await gather(input, session, parts.advisor.rulebook);
+}
+
+/** Only an answer with cards has any to keep quiet: most calls need not ask what was acknowledged before. */
+async function advised(input: AdviceInput, call: HookRequest, parts: ServiceParts): Promise<Advice> {
+  const advice = await advise(input, parts.advisor);
+  if (advice.kind !== 'answer' || advice.cards.length === 0) return advice;
+  const acknowledged = await acknowledgedBy(call, parts);
+  return acknowledged.size === 0 ? advice : await advise({ ...input, acknowledged }, parts.advisor);
 }
 
 /** A store that cannot be asked repeats a card at worst; that is no reason to say nothing. */

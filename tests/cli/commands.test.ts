@@ -58,6 +58,10 @@ describe('the demo', () => {
       expect(text).toMatch(/sent appointment-book[\s\S]*< 1 card in/);
       expect(text).toMatch(/sent order-sign[\s\S]*< 3 cards in/);
       expect(text).toContain('[warning] Left hip, planned: cup 60°');
+      // Clinical decisions section 1: acknowledged stays quiet, for that patient, until its facts change.
+      expect(text).toMatch(
+        /answered neurological-disease with "seen, plan kept"; the same order signed again: 2 cards, that one quiet/,
+      );
       expect(text).not.toMatch(/undefined|NaN|\*\*/);
     } finally {
       expect(await stop(running, 'SIGINT')).toBe(0);

@@ -60,6 +60,15 @@ describe('anteversion in the definition a published sum means', () => {
     expect(derived(ANATOMIC, facts).state).toMatchObject({ status: 'unknown', needs: ['cup-inclination'] });
   });
 
+  it('of a cup at 90 degrees of inclination is none at all, not 90', () => {
+    // Closed form (Murray 1993): tan(operative anteversion) = tan(RA) / cos(RI), which has no value at RI = 90.
+    expect(derived(OPERATIVE, cup(90, 12)).state).toMatchObject({ status: 'unknown', reason: 'refused' });
+    expect(ends(derived(OPERATIVE, cup(89, 12)))[0]).toBeCloseTo(
+      deg(Math.atan(Math.tan(rad(12)) / Math.cos(rad(89)))),
+      6,
+    );
+  });
+
   it('without both angles needs both', () => {
     const facts = [unknown('cup-inclination'), unknown('cup-anteversion')];
     for (const id of [OPERATIVE, ANATOMIC])

@@ -7,6 +7,7 @@ import {
   CODE,
   ICD,
   condition,
+  fact,
   findingKinds,
   hipOf,
   measure,
@@ -14,6 +15,7 @@ import {
   quantity,
   read,
   snomed,
+  stateOf,
   without,
 } from './records.js';
 
@@ -247,6 +249,20 @@ describe('the hips of an evaluation', () => {
         },
       }),
     ).toEqual([]);
+  });
+
+  it('miss the open orders only where there is a plan for the other side that they could explain', () => {
+    // Truth: integration decisions §3: a set that was not read is missing only if it could have changed an outcome.
+    const right = { bodySite: snomed(CODE.rightHipSite) };
+    const loose = measure('cup-inclination', quantity(40, 'deg'), { more: right });
+    const unread = { prefetch: { serviceRequests: undefined } };
+    expect(stateOf('plans-for-other-side', unread)).toBe('absent');
+    expect(stateOf('plans-for-other-side', { ...unread, measures: [loose] })).toBe('set-not-read');
+    expect(fact('plans-for-other-side', { ...unread, measures: [loose] }).setsMissing).toEqual([
+      'serviceRequests',
+    ]);
+    const blind = { prefetch: { serviceRequests: undefined, measures: undefined } };
+    expect(fact('plans-for-other-side', blind).setsMissing).toEqual(['measures', 'serviceRequests']);
   });
 
   it('leave out the plan of an order that was revoked', () => {

@@ -1,21 +1,52 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { advise } from '../../src/advice/index.js';
+import { advise, SERVICES } from '../../src/advice/index.js';
 import type { Advice, AdviceInput } from '../../src/advice/index.js';
+import { readDataSet } from '../../src/fhir/bundle.js';
 import { asObject } from '../../src/fhir/json.js';
+import type { JsonObject } from '../../src/fhir/json.js';
+import { everyCarrier } from '../advice/every-carrier.js';
 import { advisor, inputFor, rulebook, testPatients } from '../advice/patients.js';
+import { MEASURES, northCampus, ORDERS, SITES } from '../facts/sites.js';
 import { checkResponse } from '../protocol/logical-model-check.js';
 import { mutate, mutation } from './mutation.js';
 import type { Mutation } from './mutation.js';
-import { HOOKS } from './test-service.js';
+import { post, testApp } from './test-service.js';
 
 const RUNS = Number(process.env['KOTYLE_FUZZ_RUNS'] ?? 300);
 const SEED = Number(process.env['KOTYLE_FUZZ_SEED'] ?? 20_261_124);
 
+/** The same record in the codes of an installation, which only its maps can read. */
+function locallyCoded(bundle: JsonObject): JsonObject {
+  const coding = (system: string, code: string): string => JSON.stringify({ system, code });
+  const ours = 'https://kotyle.example/fhir/CodeSystem/hip-measure';
+  const local: readonly (readonly [string, string])[] = [
+    [coding('http://snomed.info/sct', '112727005'), coding(ORDERS, 'THA-REV')],
+    [coding('http://snomed.info/sct', '52734007'), coding(ORDERS, 'THA')],
+    [coding('http://snomed.info/sct', '287679003'), coding(SITES, 'HIP-L')],
+    [coding('http://snomed.info/sct', '287579007'), coding(SITES, 'HIP-R')],
+    [coding(ours, 'cup-inclination'), coding(MEASURES, 'CUP-INC')],
+    [coding(ours, 'cup-anteversion'), coding(MEASURES, 'CUP-VER')],
+    [coding(ours, 'head-diameter'), coding(MEASURES, 'HEAD')],
+    [coding(ours, 'neck-diameter'), coding(MEASURES, 'NECK')],
+  ];
+  const text = local.reduce((before, [from, to]) => before.replaceAll(from, to), JSON.stringify(bundle));
+  return JSON.parse(text) as JsonObject;
+}
+
+const records: readonly (readonly [string, JsonObject])[] = [
+  ...testPatients().map(({ name, bundle }) => [name, bundle] as const),
+  // As often as several of the others: every carrier has its own readers.
+  ...[1, 2, 3, 4].map((copy) => [`every carrier ${copy}`, everyCarrier()] as const),
+  ...[1, 2, 3, 4].map(
+    (copy) => [`every carrier in local codes ${copy}`, locallyCoded(everyCarrier())] as const,
+  ),
+];
+
 const inputs: ReadonlyMap<string, AdviceInput> = new Map(
-  testPatients().flatMap(({ name, bundle, expected }) =>
-    HOOKS.flatMap((hook) => {
-      const input = expected.cards[hook] ? inputFor(bundle, hook) : undefined;
+  records.flatMap(([name, bundle]) =>
+    SERVICES.flatMap(({ hook }) => {
+      const input = inputFor(bundle, hook);
       return input ? [[`${name} at ${hook}`, input] as const] : [];
     }),
   ),
@@ -24,10 +55,18 @@ const inputs: ReadonlyMap<string, AdviceInput> = new Map(
 const damaged = fc.record({
   patient: fc.constantFrom(...inputs.keys()),
   mutations: fc.array(mutation, { minLength: 1, maxLength: 8 }),
+  atSite: fc.boolean(),
 });
 
+interface Damage {
+  readonly patient: string;
+  readonly mutations: readonly Mutation[];
+  /** Whether the call comes to an installation with codes, usual choices and sources of its own. */
+  readonly atSite: boolean;
+}
+
 /** The resources damaged; who is asked about, and by whom, stays as it was, and so does what the request reader ensures. */
-function damage(patient: string, mutations: readonly Mutation[]): AdviceInput {
+function damage({ patient, mutations, atSite }: Damage): AdviceInput {
   const input = inputs.get(patient);
   if (!input) throw new Error(`no test patient ${patient}`);
   const { draftOrders, appointments } = input.context;
@@ -35,11 +74,20 @@ function damage(patient: string, mutations: readonly Mutation[]): AdviceInput {
     ...(draftOrders !== undefined && { draftOrders }),
     ...(appointments !== undefined && { appointments }),
   };
-  const { context, prefetch } = mutate({ context: bundles, prefetch: input.prefetch }, mutations);
+  const fetched = Object.fromEntries(
+    [...(input.fetched ?? [])].map(([key, { resources }]) => [
+      key,
+      { resourceType: 'Bundle', entry: resources },
+    ]),
+  );
+  const hurt = mutate({ context: bundles, prefetch: input.prefetch, fetched }, mutations);
+  const later = asObject(hurt.fetched) ?? {};
   return {
     ...input,
-    context: { ...input.context, draftOrders: undefined, appointments: undefined, ...asObject(context) },
-    prefetch: asObject(prefetch) ?? {},
+    context: { ...input.context, draftOrders: undefined, appointments: undefined, ...asObject(hurt.context) },
+    prefetch: asObject(hurt.prefetch) ?? {},
+    fetched: new Map(Object.keys(later).map((key) => [key, readDataSet(later, key, 'Bundle')])),
+    ...(atSite && { site: northCampus }),
   };
 }
 
@@ -93,8 +141,8 @@ async function run(
 ): Promise<Readonly<Record<'answered' | 'spoke' | 'refused', number>>> {
   const seen = { answered: 0, spoke: 0, refused: 0 };
   await fc.assert(
-    fc.asyncProperty(damaged, async ({ patient, mutations }) => {
-      const input = damage(patient, mutations);
+    fc.asyncProperty(damaged, async (given) => {
+      const input = damage(given);
       const advice = await advise(input, advisor);
       if (advice.kind !== 'answer') {
         seen.refused += 1;
@@ -163,10 +211,108 @@ describe('damaged calls', () => {
       expect(seen.answered / RUNS).toBeGreaterThan(0.5);
       expect(seen.spoke / RUNS).toBeGreaterThan(0.3);
       expect(seen.refused).toBeGreaterThan(0);
+      // The right hip is known by its local order only; the left one also by the implants ordered for it.
+      for (const atSite of [true, false]) {
+        const patient = 'every carrier in local codes 1 at order-sign';
+        const advice = await advise(damage({ patient, mutations: [], atSite }), advisor);
+        expect(advice.kind === 'answer' && advice.hips.some(({ hip }) => hip === 'right')).toBe(atSite);
+      }
     },
     TIMEOUT_MS,
   );
 });
+
+const APPS = [
+  testApp(),
+  testApp({ strict: true, audit: 'required' }),
+  testApp({ installation: northCampus, distinctIds: true }),
+];
+
+/** Insists that a damaged body is answered, or refused by whose fault it is. */
+async function expectNoCrash(
+  app: (typeof APPS)[number],
+  path: string,
+  body: unknown,
+  accepted: readonly number[],
+): Promise<number> {
+  const { status, text } = await post(app, path, body);
+  expect(accepted, text).toContain(status);
+  if (status === 200) expect(JSON.parse(text)).toBeTypeOf('object');
+  else expect(JSON.parse(text)).toMatchObject({ resourceType: 'OperationOutcome' });
+  return status;
+}
+
+describe('damaged bodies', () => {
+  it(
+    'of calls at every hook are answered validly or refused, and the service goes on',
+    async () => {
+      const seen = new Map<number, number>();
+      await fc.assert(
+        fc.asyncProperty(damaged, fc.constantFrom(...APPS), async ({ patient, mutations }, app) => {
+          const input = inputs.get(patient);
+          if (!input) throw new Error(`no test patient ${patient}`);
+          const { hookInstance, context, prefetch, service } = input;
+          const whole = { hook: service.hook, hookInstance, context, prefetch };
+          const path = `/cds-services/${service.id}`;
+          // E9: malformed is 400, another patient 400, undecidable 412; never a fault of the service.
+          const status = await expectNoCrash(app, path, mutate(whole, mutations), [200, 400, 404, 412]);
+          seen.set(status, (seen.get(status) ?? 0) + 1);
+        }),
+        { numRuns: RUNS, seed: SEED },
+      );
+      expect(seen.get(200)).toBeGreaterThan(RUNS / 4);
+      expect(seen.get(400)).toBeGreaterThan(0);
+    },
+    TIMEOUT_MS,
+  );
+
+  it(
+    'of feedback are kept or refused whole, and the service goes on',
+    async () => {
+      const seen = new Map<number, number>();
+      await fc.assert(
+        fc.asyncProperty(
+          fc.array(mutation, { minLength: 1, maxLength: 6 }),
+          fc.constantFrom(...APPS),
+          fc.constantFrom(...SERVICES),
+          async (mutations, app, { id }) => {
+            const path = `/cds-services/${id}/feedback`;
+            const status = await expectNoCrash(app, path, mutate(FEEDBACK, mutations), [200, 400, 404]);
+            seen.set(status, (seen.get(status) ?? 0) + 1);
+          },
+        ),
+        { numRuns: RUNS, seed: SEED },
+      );
+      expect(seen.get(200)).toBeGreaterThan(0);
+      expect(seen.get(400)).toBeGreaterThan(0);
+    },
+    TIMEOUT_MS,
+  );
+});
+
+const card = (number: number): string => `0000000${number}-0000-4000-8000-000000000000`;
+
+/** Feedback in all its forms, as CDS Hooks 2.0 writes it. */
+const FEEDBACK = {
+  feedback: [
+    {
+      card: card(1),
+      outcome: 'accepted',
+      acceptedSuggestions: [{ id: card(2) }, { id: card(3) }],
+      outcomeTimestamp: '2026-11-24T09:59:00Z',
+    },
+    { card: card(4), outcome: 'overridden', outcomeTimestamp: '2026-11-24T09:59:30.5Z' },
+    {
+      card: card(5),
+      outcome: 'overridden',
+      outcomeTimestamp: '2026-11-24T10:59:30+01:00',
+      overrideReason: {
+        reason: { code: 'local-protocol', system: 'https://kotyle.example/fhir/CodeSystem/override-reason' },
+        userComment: 'seen with the patient',
+      },
+    },
+  ],
+};
 
 describe('the check for markup', () => {
   it('finds nothing in the cards of the undamaged patients, and something in each kind of markup', async () => {

@@ -1,6 +1,6 @@
 import Database from 'better-sqlite3';
 import { sql } from 'kysely';
-import { fork } from 'node:child_process';
+import { fork, spawnSync } from 'node:child_process';
 import { createSecretKey } from 'node:crypto';
 import { once } from 'node:events';
 import { statSync, writeFileSync } from 'node:fs';
@@ -14,6 +14,7 @@ import { newStore } from '../../src/store/sql-store.js';
 import type { Store } from '../../src/store/store.js';
 import { answer, decision, temporaryFolder, TEST_KEY, uuid } from './records.js';
 import { describeStore } from './store-suite.js';
+import type { WriterTask } from './writer.js';
 
 const folder = temporaryFolder();
 const newFile = (): string => join(folder(), 'kotyle.sqlite');
@@ -56,6 +57,18 @@ describe('a SQLite file', () => {
     for (const file of [path, `${path}-wal`, `${path}-shm`])
       expect(statSync(file).mode & 0o777, file).toBe(0o600);
     await store.close();
+  });
+
+  it('keeps its locks when the same process opens it a second time', async () => {
+    const path = newFile();
+    const first = new Database(path);
+    first.exec('begin exclusive');
+    // Truth: published, sqlite.org/howtocorrupt.html, 2.2: closing any handle of the file lets go of the locks on it.
+    await expect(open(path, 1)).rejects.toThrow(/locked/);
+    const script = `new (require('better-sqlite3'))(process.argv[1], { timeout: 1 }).exec('create table t (x)')`;
+    const other = spawnSync(process.execPath, ['-e', script, path], { encoding: 'utf8' });
+    expect(other.stderr).toContain('database is locked');
+    first.close();
   });
 
   it('is read again by the next run', async () => {
@@ -105,10 +118,11 @@ describe('a SQLite file', () => {
       Promise.all(children.map(async (child) => ((await once(child, 'message')) as [string])[0]));
     try {
       await heard();
-      for (let round = 0; round < 4; round += 1) {
-        const path = newFile();
+      for (let round = 0; round < 12; round += 1) {
+        const task: WriterTask = { path: newFile(), at: Date.now() + 20 };
+        const { path } = task;
         const done = heard();
-        for (const child of children) child.send(path);
+        for (const child of children) child.send(task);
         expect(await done).toEqual(['', '', '', '']);
         expect(rowsOf(path, 'migrations')).toHaveLength(MIGRATIONS.length);
         // Each kept the same answers.
