@@ -39,7 +39,12 @@ export function newPseudonyms(key: KeyObject): Pseudonyms {
   return {
     patient: (subject) => named('patient', subject),
     user: (subject) => named('user', subject),
-    input: (salt, content) => digest('input', salt, content),
+    // Contents are whole resources: they are not written as JSON a second time.
+    input: (salt, content) =>
+      createHmac('sha256', key)
+        .update(canonicalJson(['input', salt]), 'utf8')
+        .update(content, 'utf8')
+        .digest('hex'),
   };
 }
 

@@ -149,7 +149,6 @@ const IDLE: ReadonlySet<string> = new Set([
   'observations',
   'devices',
   'deviceUses',
-  'serviceRequests',
   'appointments',
 ]);
 const DEMENTIA = 'neurological-disease';
@@ -209,7 +208,8 @@ describe.skipIf(folder === undefined)('five realistic records from KOTYLE_NOISE_
           const told = isDemented(file) && key !== 'conditions' && !unseen ? [DEMENTIA] : [];
           expect(others, file).toEqual(told);
           // Nothing depends on these here: nobody has an implant, a visit is not asked for, and no plan stands alone.
-          expect(gaps.length, file).toBe(IDLE.has(key) ? 0 : 1);
+          // An order that names somebody else might stand among the open ones; at the chart nothing else knows of a hip.
+          expect(gaps.length, file).toBe(IDLE.has(key) || unseen ? 0 : 1);
         }
       });
     }
