@@ -17,7 +17,7 @@ import { ORDER_PATH } from './test-service.js';
  * its word: what was answered with 200 is there, and nothing is there twice. (A killed process leaves the operating
  * system's buffers alone; that commits are also waited for until they are on the disk is asserted by the pragmas.)
  */
-const ROUNDS = Number(process.env['KOTYLE_KILL_ROUNDS'] ?? 30);
+const ROUNDS = Number(process.env['KOTYLE_KILL_ROUNDS'] ?? 10);
 const SEED = Number(process.env['KOTYLE_KILL_SEED'] ?? 20_261_124);
 const CLIENTS = 8;
 /** The kill comes within this time after the first answer. */

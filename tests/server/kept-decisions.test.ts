@@ -145,8 +145,11 @@ describe('the record of an answer', () => {
     expect(types).toEqual(['Condition', 'Observation', 'Patient', 'ServiceRequest']);
     const condition = decision.inputs.find(({ type }) => type === 'Condition');
     expect(condition).toEqual({
-      // RFC 2104 over the canonical form (RFC 8785) of the resource and its name.
-      digest: hmac('input', decision.salt, canonicalJson(['Condition/parkinson', PARKINSON])),
+      // RFC 2104 over domain and salt, then the canonical form (RFC 8785) of the resource and its name.
+      digest: createHmac('sha256', TEST_KEY)
+        .update(canonicalJson(['input', decision.salt]))
+        .update(canonicalJson(['Condition/parkinson', PARKINSON]))
+        .digest('hex'),
       type: 'Condition',
       versionId: '3',
       lastUpdated: '2026-11-20T08:00:00Z',
