@@ -74,7 +74,7 @@ describe('a stem that stays', () => {
     const card = answer.cards.find(({ source }) => source.topic.code === 'stem-anteversion-low');
     expect(card?.summary).toBe('Right hip, planned: the stem that stays is retroverted: anteversion -5°');
     expect(card?.detail).toMatch(
-      /retained stem -5°, 12 Oct 2026; planned 40\/20 radiographic; sum 15°, limit for the stem 5°/,
+      /stem -5° \(retained, CT, 12 Oct 2026\); planned 40\/20 radiographic; sum 15°, limit for the stem 5°/,
     );
     expect(card?.detail).toMatch(
       /no change · infection markers before mechanics, by local protocol · stem revision before cup compensation · cup compensation, partial: up to 34°, 37\.3 line asks 41°/,
