@@ -386,9 +386,9 @@ describe('a planted fault is reported with file, path, expected and found:', () 
     ],
     [
       'an unknown fact that a finding is given for',
-      () => issuesAfter(INCLINATION, 'findings.0.given.recorded.0', 'popped-out'),
+      () => issuesAfter(STEM, 'findings.0.given.recorded.0', 'popped-out'),
       {
-        file: INCLINATION,
+        file: STEM,
         path: 'findings[0].given',
         expected: 'a fact that is defined',
         found: 'popped-out',
@@ -396,9 +396,9 @@ describe('a planted fault is reported with file, path, expected and found:', () 
     ],
     [
       'an unknown fact whose absence a finding is given for',
-      () => issuesAfter(INCLINATION, 'findings.0.given.unknown', 'which-way'),
+      () => issuesAfter(STEM, 'findings.0.given.unknown', 'which-way'),
       {
-        file: INCLINATION,
+        file: STEM,
         path: 'findings[0].given',
         expected: 'a fact that is defined',
         found: 'which-way',

@@ -78,10 +78,6 @@ async function ask(call: HookCall, into?: Watched, settings: AppSettings = {}): 
   return { store, kept, cards, decision };
 }
 
-function hmac(...parts: readonly string[]): string {
-  return createHmac('sha256', KEY_BYTES).update(JSON.stringify(parts), 'utf8').digest('hex');
-}
-
 function instance(number: number): string {
   return `3f2b8f0e-6a3c-4d63-9c1e-5b8a7d2f${String(number).padStart(4, '0')}`;
 }
