@@ -66,7 +66,7 @@ export function tell(
     engine: input.engine,
     ...siteContext(input, record),
   };
-  const rendered = renderAll(speaking, hips, context);
+  const rendered = renderAll(speaking, hips, record.silenced, context);
   const shown = rendered.hips;
   const answer = answerCards(
     rendered.cards,
@@ -110,7 +110,7 @@ const NONE: ReadonlySet<string> = new Set();
 
 /** Whose hip and which person it is gets asked again however often it was answered. */
 function repeatingRules({ rules }: Rulebook): ReadonlySet<string> {
-  return new Set(rules.filter(({ type }) => type === 'side' || type === 'identity').map(({ id }) => id));
+  return new Set(rules.filter(({ type }) => REPEATING.has(type)).map(({ id }) => id));
 }
 
 /** An old replacement alone is no reason to speak at the chart, not even of what could not be read. */
@@ -120,16 +120,31 @@ function mayTellGap(
   hips: readonly HipEvaluation[],
   { about }: Rulebook,
 ): boolean {
+  const heard = hips.filter((hip) => !isSilenced(hip, record.silenced));
+  if (heard.length === 0) return false;
   if (input.service.hook !== 'patient-view' || record.operations.length > 0) return true;
-  return hips.some(({ facts }) =>
+  return heard.some(({ facts }) =>
     about.dislocationFacts.some((id) => facts.get(id)?.state.status === 'present'),
   );
 }
+
+/** Of a hip that is being reduced or operated on nothing is told but whose it is and which side. */
+function mayTell(rule: Rule, hip: HipEvaluation, silenced: PatientRecord['silenced']): boolean {
+  return REPEATING.has(rule.type) || !isSilenced(hip, silenced);
+}
+
+function isSilenced({ hip }: HipEvaluation, silenced: PatientRecord['silenced']): boolean {
+  return silenced.some((one) => one.hip === 'any' || one.hip === hip);
+}
+
+/** Kinds of rule that no answer and no gate keeps quiet. */
+const REPEATING: ReadonlySet<string> = new Set(['side', 'identity']);
 
 /** A card whose wording can't be filled makes its rule "could not be evaluated"; the other cards stand. */
 function renderAll(
   rules: readonly Rule[],
   hips: readonly HipEvaluation[],
+  silenced: PatientRecord['silenced'],
   context: CardContext,
 ): {
   readonly cards: readonly AdvisoryCard[];
@@ -141,7 +156,7 @@ function renderAll(
   const shown = hips.map((hip) => {
     const advisories = hip.advisories.map((advisory): Advisory => {
       const rule = rules.find(({ id }) => id === advisory.rule);
-      if (!rule || advisory.outcome !== 'fires') return advisory;
+      if (!rule || advisory.outcome !== 'fires' || !mayTell(rule, hip, silenced)) return advisory;
       try {
         cards.push(advisoryCard(rule, advisory, hip, context));
         return advisory;

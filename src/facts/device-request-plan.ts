@@ -118,7 +118,11 @@ function placeOf(
 }
 
 /** A device request states its cup angles radiographic, against the anterior pelvic plane: it has no way to say otherwise. */
-function qualifiersOf(definition: MeasureDefinition): Readonly<Record<string, string>> {
+function qualifiersOf(definition: MeasureDefinition): readonly (readonly [string, string])[] {
   const qualifies = ANGLE_QUALIFIERS.every((name) => definition.components.includes(name));
-  return qualifies ? { 'angle-definition': 'radiographic', 'reference-plane': 'app' } : {};
+  if (!qualifies) return [];
+  return [
+    ['angle-definition', 'radiographic'],
+    ['reference-plane', 'app'],
+  ];
 }

@@ -154,11 +154,9 @@ function qualifiersOf(
   definition: MeasureDefinition,
   items: readonly JsonObject[],
   { knowledge }: PlanContext,
-): Readonly<Record<string, string>> {
-  const stated = ANGLE_QUALIFIERS.filter((name) => definition.components.includes(name)).flatMap((name) => {
+): readonly (readonly [string, string])[] {
+  return ANGLE_QUALIFIERS.filter((name) => definition.components.includes(name)).flatMap((name) => {
     const answers = answersOf(items, `hip.${name}`).map((answer) => answer['valueCoding']);
-    const [code] = ownValueCodes(answers, knowledge);
-    return code === undefined ? [] : [[name, code] as const];
+    return [...new Set(ownValueCodes(answers, knowledge))].map((code) => [name, code] as const);
   });
-  return Object.fromEntries(stated);
 }

@@ -93,17 +93,15 @@ function handlingsByDevice(
   const byDevice = new Map<string, Handling[]>();
   for (const { resource } of procedures) {
     if (resource['resourceType'] !== 'Procedure' || resource['status'] !== 'completed') continue;
+    const place = { side: sideOfResource(resource, context), date: performedOn(resource) };
     for (const focal of objectsIn(resource['focalDevice'])) {
       const reference = referenceOf(focal['manipulated']);
       const action = codesIn(focal['action'], DEVICE_ACTION, context.knowledge.aliases)[0] ?? 'implanted';
       if (reference === undefined || (action !== 'implanted' && action !== 'explanted')) continue;
       const name = normaliseReference(reference, context.fhirServer);
-      const handling = {
-        action,
-        side: sideOfResource(resource, context),
-        date: performedOn(resource),
-      } as const;
-      byDevice.set(name, [...(byDevice.get(name) ?? []), handling]);
+      const list = byDevice.get(name) ?? [];
+      list.push({ action, ...place });
+      byDevice.set(name, list);
     }
   }
   return byDevice;
@@ -194,7 +192,7 @@ function restateProperties(
       return [];
     }
     const statement = { from, carrier: located.resource, measure, stage: 'postoperative' as const, value };
-    return [restated({ ...statement, ...place, qualifiers: {} }, context.knowledge)];
+    return [restated({ ...statement, ...place, qualifiers: [] }, context.knowledge)];
   });
   return { observations, notes };
 }

@@ -159,9 +159,8 @@ function readHips(
   const body = readBody(opened, recognition);
   const silenced = silencedHips(sets.own, recognition, history.inProgress, input.knowledge);
   const findings = [...recognition.findings, ...requests.findings, ...sets.findings, ...body.findings];
-  const places = placesOf(recognition).filter(
-    ({ hip }) => !silenced.some((one) => one.hip === 'any' || one.hip === hip),
-  );
+  // A silenced hip is still read: whose it is and which side is told all the same.
+  const places = placesOf(recognition);
   return {
     hips: places.map((place, index) =>
       hipRecord({ ...place, first: index === 0 }, findings, body, recognition, input),

@@ -1,3 +1,5 @@
+import { canonicalJson } from '../base/canonical-json.js';
+import { byText } from '../base/order.js';
 import { nameOf, namesOf, normaliseReference } from '../fhir/references.js';
 import type { Located } from '../fhir/references.js';
 import type { CallResources } from './call-resources.js';
@@ -28,7 +30,9 @@ export function readRequests(input: RecordInput, resources: CallResources): Requ
   const isOrder = input.hook === 'order-sign' || input.hook === 'order-select';
   const atHand = isOrder ? resources.drafts : resources.visits.filter(isRequest);
   const choice = chosenOf(atHand, resources.selected, input.identity.fhirServer);
-  const now = atHand.flatMap((located) => reader.read(located, isOrder, choice.chosen.has(nameOf(located))));
+  const now = oncePerName(
+    atHand.flatMap((located) => reader.read(located, isOrder, choice.chosen.has(nameOf(located)))),
+  );
   const names = new Set(atHand.map(nameOf));
   const before = ['serviceRequests', 'deviceRequests']
     .flatMap((key) => resources.sets.get(key)?.resources ?? [])
@@ -46,6 +50,26 @@ export function readRequests(input: RecordInput, resources: CallResources): Requ
     notes: reader.notes,
     leniencies: choice.leniencies,
   };
+}
+
+/** One order that comes twice under one name is one order: what its copies say of the side is compared. */
+function oncePerName(requests: readonly RequestReading[]): readonly RequestReading[] {
+  const byName = new Map<string, RequestReading>();
+  for (const request of [...requests].sort(byText(canonicalJson))) {
+    const first = byName.get(request.operation.name);
+    if (first) {
+      const side = agreedSide(first.operation.side, request.operation.side);
+      byName.set(first.operation.name, { ...first, operation: { ...first.operation, side } });
+    } else byName.set(request.operation.name, request);
+  }
+  return [...byName.values()];
+}
+
+function agreedSide(a: SideReading, b: SideReading): SideReading {
+  if (a.kind === 'unknown' || b.kind === 'unknown') return a.kind === 'unknown' ? b : a;
+  if (canonicalJson(a) === canonicalJson(b)) return a;
+  const said = [a, b].flatMap((one) => (one.kind === 'sides' ? one.sides : one.statements));
+  return { kind: 'conflict', statements: [...new Set(said)].sort() };
 }
 
 function isRequest({ resource }: Located): boolean {

@@ -17,7 +17,8 @@ export interface Statement {
   readonly date: string | undefined;
   /** The `value[x]` member, in the form Observation has. */
   readonly value: JsonObject;
-  readonly qualifiers: Readonly<Record<string, string>>;
+  /** Every statement of a qualifier: two that differ are refused where the value is read. */
+  readonly qualifiers: readonly (readonly [name: string, code: string])[];
 }
 
 /**
@@ -41,7 +42,7 @@ export function restated(statement: Statement, knowledge: FactKnowledge): Locate
     ...(group !== undefined && { groupIdentifier: group }),
     ...(statement.date !== undefined && { effectiveDateTime: statement.date }),
     ...statement.value,
-    component: Object.entries(qualifiers).map(([name, code]) => ({
+    component: qualifiers.map(([name, code]) => ({
       code: concept(systems.measure, name),
       valueCodeableConcept: concept(systems.measureValue, code),
     })),

@@ -5,6 +5,9 @@ import { asText, objectsIn } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
 import type { FactKnowledge } from './knowledge.js';
 
+/** Stands for a code that is words. */
+const IN_WORDS = '(words)';
+
 /** A coding that nothing here knows: where it stood, and in how many resources. Never a text or a display. */
 export interface UnmappedCoding {
   readonly resourceType: string;
@@ -187,6 +190,8 @@ const SHORT_ASCII = /^[ -~]{0,64}$/;
 
 /** Shortened, and free of anything that is no visible character or blank. */
 function plain(text: string): string {
+  // No code has a blank inside: that is somebody's words, and may be a name.
+  if (/\s/.test(text.trim())) return IN_WORDS;
   if (SHORT_ASCII.test(text)) return text;
   const visible = text.replaceAll(/[\p{C}\p{Zl}\p{Zp}]/gu, '·');
   const characters = Array.from(visible);

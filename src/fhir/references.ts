@@ -25,7 +25,15 @@ export function normaliseReference(reference: string, fhirServer: string | undef
   const version = reference.indexOf('/_history/');
   const bare = version < 0 ? reference : reference.slice(0, version);
   const base = fhirServer === undefined ? undefined : withoutTrailingSlash(fhirServer);
-  return base !== undefined && bare.startsWith(`${base}/`) ? bare.slice(base.length + 1) : bare;
+  if (base === undefined) return bare;
+  if (bare.startsWith(`${base}/`)) return bare.slice(base.length + 1);
+  // The same server in another spelling (case of the host, its own port) is the same server.
+  const [root, link] = [spelled(base), spelled(bare)];
+  return link.startsWith(`${root}/`) ? link.slice(root.length + 1) : bare;
+}
+
+function spelled(url: string): string {
+  return /^https?:/i.test(url) && URL.canParse(url) ? withoutTrailingSlash(new URL(url).href) : url;
 }
 
 function withoutTrailingSlash(url: string): string {

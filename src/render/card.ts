@@ -48,7 +48,10 @@ export function advisoryCard(
   const citations = citationKeys(rule, scope, context.telling);
   const message = fillFirst(fired.finding.summary, scope);
   const uuid = cardUuid(rule.id, hip.hip, hip.construct, context);
-  const acknowledgement = acknowledgementOf(advisory);
+  const acknowledgement = acknowledgementOf(
+    advisory,
+    context.telling === 'appointment-book' ? 'scheduler' : 'clinician',
+  );
   const told = { fired, citations, acknowledgement };
   const card: Card = {
     uuid,

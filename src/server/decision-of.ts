@@ -85,6 +85,15 @@ function keptCard(card: Card): KeptCard {
   return { uuid: card.uuid, rule: card.source.topic.code, indicator: card.indicator, ...told(card) };
 }
 
+const FHIR_ID = /^[A-Za-z0-9\-.]{1,64}$/;
+const INSTANT = /^\d{4}-\d{2}-\d{2}T[\d:.]{5,20}(?:Z|[+-]\d{2}:\d{2})$/;
+
+/** A text of the form it should have; any other may be somebody's words, and is not kept. */
+function fitting(value: unknown, form: RegExp): string | undefined {
+  const text = asText(value);
+  return text !== undefined && form.test(text) ? text : undefined;
+}
+
 /** Which resources were looked at and what became of each, known only by digest. */
 function inputsOf(
   { record, hips }: Answer,
@@ -101,8 +110,8 @@ function inputsOf(
     const { resource } = located;
     const name = nameOf(located);
     const meta = asObject(resource['meta']);
-    const versionId = asText(meta?.['versionId']);
-    const lastUpdated = asText(meta?.['lastUpdated']);
+    const versionId = fitting(meta?.['versionId'], FHIR_ID);
+    const lastUpdated = fitting(meta?.['lastUpdated'], INSTANT);
     const why = ignored.get(name);
     return {
       digest: digest(name, resource),

@@ -152,18 +152,30 @@ function countNames(names: readonly string[]): Readonly<Record<string, number>> 
   return counts;
 }
 
+/** A code as code systems have them; anything else may be somebody's words, and is sealed with the comment. */
+const PLAIN_CODE = /^[A-Za-z0-9._:-]{1,64}$/;
+
+/** Stands for a reason that was written in words. */
+const IN_WORDS = 'in-words';
+
 /** The item as it is kept; the label a client shows for a reason is not. */
 function toItem(each: Item, { iss, service, receivedAt }: FeedbackSource): FeedbackItem {
   const { reason, userComment } = each.overrideReason ?? {};
+  const worded = reason !== undefined && !PLAIN_CODE.test(reason.code) ? [reason.code] : [];
+  const said = userComment !== undefined && userComment.trim() !== '' ? [userComment] : [];
+  const comment = [...worded, ...said].join('\n');
   return {
     card: each.card.toLowerCase(),
     outcome: each.outcome,
     at: new Date(instantOf(each.outcomeTimestamp) ?? 0).toISOString(),
     acceptedSuggestions: (each.acceptedSuggestions ?? []).map(({ id }) => id.toLowerCase()),
     ...(reason && {
-      reason: { ...(reason.system !== undefined && { system: reason.system }), code: reason.code },
+      reason: {
+        ...(reason.system !== undefined && { system: reason.system }),
+        code: worded.length > 0 ? IN_WORDS : reason.code,
+      },
     }),
-    ...(userComment !== undefined && userComment.trim() !== '' && { comment: userComment }),
+    ...(comment !== '' && { comment }),
     iss,
     service,
     receivedAt,

@@ -41,9 +41,16 @@ const object = z.record(z.string(), z.unknown());
 const bundle = z.looseObject({ resourceType: z.literal('Bundle') });
 const common = { userId: z.string(), patientId: z.string(), encounterId: z.string().optional() };
 
+/** More orders than anybody drafts at once; a list is measured before anything is built from its members. */
+const MOST_SELECTIONS = 1000;
+const selections = z
+  .array(z.unknown())
+  .max(MOST_SELECTIONS, `at most ${MOST_SELECTIONS} selections`)
+  .pipe(z.array(z.string()));
+
 const CONTEXTS = {
   'appointment-book': z.looseObject({ ...common, appointments: bundle }),
-  'order-select': z.looseObject({ ...common, selections: z.array(z.string()), draftOrders: bundle }),
+  'order-select': z.looseObject({ ...common, selections, draftOrders: bundle }),
   'order-sign': z.looseObject({ ...common, draftOrders: bundle }),
   'patient-view': z.looseObject(common),
 } as const satisfies Record<Hook, z.ZodType>;

@@ -35,9 +35,12 @@ export function statusOf(code: IssueCode): number {
   }
 }
 
+/** Enough to mend a request by; a client that sent thousands of faults is not sent them back. */
+const MOST_ISSUES = 20;
+
 /** Answers with an OperationOutcome; the first issue decides the status. */
 export function answerProblem(response: Response, issues: readonly Issue[]): void {
   const [first] = issues;
   response.status(first ? statusOf(first.code) : 500);
-  response.type('application/fhir+json').send(JSON.stringify(operationOutcome(issues)));
+  response.type('application/fhir+json').send(JSON.stringify(operationOutcome(issues.slice(0, MOST_ISSUES))));
 }

@@ -10,8 +10,8 @@ export function normaliseBase(text: string): string | undefined {
   return `${url.origin}${url.pathname.endsWith('/') ? url.pathname.slice(0, -1) : url.pathname}`;
 }
 
-/** An encoded slash may become a path of its own behind the next proxy. */
-const HIDDEN_SLASH = /%2f|%5c/i;
+/** An encoded slash, a twice encoded sign or a path parameter may become another path behind the next proxy. */
+const HIDDEN_SLASH = /%2f|%5c|%25|;/i;
 
 /**
  * The address of a link, absolute or relative to the base; undefined when it leads to another origin or out of the
