@@ -108,3 +108,14 @@ describe('the same patient', () => {
     expect(namesPatient(`${BASE}/Patient/123`, { patientId: '123' })).toBe(false);
   });
 });
+
+describe('one server in two spellings', () => {
+  it('is one server: case of the host, its own port, a slash at the end', () => {
+    // Truth: RFC 3986, section 6.2: scheme and host are case-insensitive, a default port says nothing.
+    for (const base of ['https://A.example/fhir', 'https://a.example:443/fhir/', 'HTTPS://a.example/fhir'])
+      expect(normaliseReference('https://a.example/fhir/Patient/p', base)).toBe('Patient/p');
+    expect(normaliseReference('https://a.example/other/Patient/p', 'https://A.example/fhir')).toBe(
+      'https://a.example/other/Patient/p',
+    );
+  });
+});
