@@ -54,7 +54,8 @@ function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
       id,
       state: state.state,
       unit: file.unit,
-      // How far a measuring band carries into what is computed is not worked out: only that of exact inputs is known.
+      // Where the result only rises or falls with an input, its band is already in the interval; how far a band carries
+      // through anything else, or how wide that of an estimate is, nobody knows.
       ...(banded.length === 0 && { error: 0 }),
       provenance: NO_PROVENANCE,
       remarks: [],
@@ -76,12 +77,13 @@ function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
   }
 }
 
-/** The inputs known only within a measuring band. */
+/** The inputs known only within a measuring band that is not in the interval already. */
 function bandedInputs(file: AskedFile, scope: ComputeScope): readonly string[] {
   return file.inputs.flatMap((input) => {
     const fact = factOf(input, scope);
     const isExact = fact?.state.status !== 'present' || fact.error === 0;
-    return isExact ? [] : needsOfInput(fact, input.fact);
+    const isSpanned = file.monotone && fact?.error !== undefined;
+    return isExact || isSpanned ? [] : needsOfInput(fact, input.fact);
   });
 }
 
@@ -200,7 +202,7 @@ function decideState(file: AskedFile, scope: ComputeScope): DecideState {
   const loose: string[] = [];
   const needs: string[] = [];
   for (const input of file.inputs) {
-    const span = decisionSpan(input, scope);
+    const span = decisionSpan(input, file, scope);
     const open = needsOfInput(factOf(input, scope), input.fact);
     if (!span) {
       needs.push(...open);
@@ -230,10 +232,15 @@ function needsOfInput(fact: Fact | undefined, id: string): readonly string[] {
   return fact?.narrowedBy ?? [id];
 }
 
-function decisionSpan(input: AskedInput, scope: ComputeScope): Interval | undefined {
+function decisionSpan(input: AskedInput, file: AskedFile, scope: ComputeScope): Interval | undefined {
   const fact = factOf(input, scope);
   const known = quantityOf(fact);
-  if (known) return Number.isFinite(known.low) && Number.isFinite(known.high) ? known : undefined;
+  if (known) {
+    const band = file.monotone ? (fact?.error ?? 0) : 0;
+    return Number.isFinite(known.low) && Number.isFinite(known.high)
+      ? { low: known.low - band, high: known.high + band }
+      : undefined;
+  }
   const { whenMissing } = input;
   if (!whenMissing || !isMissing(fact)) return undefined;
   if (whenMissing.decideOver === 'default') {

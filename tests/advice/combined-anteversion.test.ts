@@ -100,7 +100,7 @@ describe('the sum of cup and stem', () => {
     expect(lines[0]).toContain(
       `sum ${radiographic}° radiographic, ${operative}° operative, ${anatomic}° anatomic`,
     );
-    expect(lines[0]).toContain('37.3 line asks cup 16°');
+    expect(lines[0]).toContain('one model’s line would give 16°');
   });
 
   it('makes no card by the lines: far from 37.3 and 84.3 and inside its range it is silent', async () => {

@@ -196,11 +196,22 @@ describe('an input known only within a measuring band', () => {
   // Truth: clinical decisions §3: inside the band no card; how wide it is in a sum is not worked out, so it can't be told.
   const stem = number('stem-anteversion-condylar', 5);
 
-  it.each([
-    ['of a film', 5],
-    ['of an estimate', undefined],
-  ])('%s leaves a comparison that allows for the band unknown, and names the input', (_name, error) => {
-    const cup: Fact = { ...number('cup-anteversion', 6), ...(error !== undefined && { error }) };
+  it('of a film is in the interval that decides: beyond a limit by more than the band is told, inside it is not', () => {
+    // Truth: closed form: 6 ± 5 and 5 are 6 to 16; clinical decisions §3: inside the band no card.
+    const cup: Fact = { ...number('cup-anteversion', 6), error: 5 };
+    const { fact, shown } = compute('combined-anteversion', new Map([...scope(stem), [cup.id, cup]]));
+    expect(shown).toBe(11);
+    expect(compareFact(fact, 'clearly-below', 16.5).truth).toBe('true');
+    expect(compareFact(fact, 'clearly-below', 15)).toMatchObject({
+      truth: 'unknown',
+      needs: ['cup-anteversion'],
+    });
+    expect(compareFact(fact, 'clearly-below', 6).truth).toBe('false');
+  });
+
+  it('of an estimate leaves a comparison that allows for the band unknown, and names the input', () => {
+    const cup = { ...number('cup-anteversion', 6) };
+    Reflect.deleteProperty(cup, 'error');
     const facts = new Map([...scope(stem), [cup.id, cup]]);
     const { fact, shown } = compute('combined-anteversion', facts);
     expect(shown).toBe(11);

@@ -253,6 +253,8 @@ describe('a card', () => {
     );
     expect(card.summary).not.toMatch(/[{}]|undefined|NaN/);
     expect(card.summary).not.toMatch(/\n/);
+    // A line that has nothing to say is worse than none.
+    expect(card.detail).not.toMatch(/\*\* *\./);
   });
 
   it.each(cards)('of %s says all of it in five lines of at most 90 words', (_name, card) => {
