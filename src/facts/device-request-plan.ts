@@ -9,7 +9,7 @@ import type { FactKnowledge } from './knowledge.js';
 import type { Note } from './readings.js';
 import { tiesOf } from './recognition.js';
 import type { RequestReading } from './recognition.js';
-import { implantSide } from './requests.js';
+import { implantSide, requestsNamed } from './requests.js';
 import { ANGLE_QUALIFIERS, restated, valueMembers } from './restated-observation.js';
 
 /** What a carrier restated, and what of it could not be used. */
@@ -108,7 +108,7 @@ function placeOf(
 ): { readonly sides: readonly Side[]; readonly inferred: boolean } {
   const name = nameOf(located);
   const { parameter } = located.resource;
-  const known = requests.find((request) => request.operation.name === name)?.operation;
+  const known = requestsNamed(requests, name).find(({ operation }) => operation.name === name)?.operation;
   const own = {
     side: statedHipSide(parameter, 'code', knowledge),
     ties: tiesOf(located.resource, fhirServer),

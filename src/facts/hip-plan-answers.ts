@@ -90,13 +90,13 @@ function newestPerSide(
     return tied.length > 0 && tied.every(({ open }) => !open);
   };
   const live = groups.filter((group) => !isOver(group));
+  const newest = new Map<Side, number>();
+  for (const group of live) {
+    for (const side of group.sides)
+      newest.set(side, Math.max(newest.get(side) ?? -Infinity, authoredFrom(group)));
+  }
   const isOutdone = (group: HipAnswers): boolean =>
-    live.some(
-      (other) =>
-        other.located !== group.located &&
-        group.sides.some((side) => other.sides.includes(side)) &&
-        authoredFrom(other) > authoredFrom(group),
-    );
+    group.sides.some((side) => (newest.get(side) ?? -Infinity) > authoredFrom(group));
   return groups
     .filter((group) => {
       const outdone = isOutdone(group);

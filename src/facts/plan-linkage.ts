@@ -3,6 +3,7 @@ import { sortedUnique } from '../base/order.js';
 import type { DataFinding, Side } from './definitions.js';
 import type { SideReading } from './laterality.js';
 import type { PlannedOperation, RequestReading, Ties } from './recognition.js';
+import { requestsNamed } from './requests.js';
 import type { Note, Reading } from './readings.js';
 
 /** What the plans say about sides, against what was ordered. */
@@ -101,7 +102,7 @@ export function tiedOrders(
 ): readonly RequestReading[] {
   // A plan that names its order is tied to that one, also when it was not sent; only an unnamed one goes by its visit.
   if (ties.basedOn.length > 0) {
-    return orders.filter((order) => order.operation.names.some((name) => ties.basedOn.includes(name)));
+    return [...new Set(ties.basedOn.flatMap((name) => requestsNamed(orders, name)))];
   }
   const { group, encounter } = ties;
   // A request for implants is itself a plan: sharing a visit with it, or being it, ties a plan to no operation.

@@ -137,16 +137,61 @@ export function implantSide(
   all: readonly RequestReading[],
 ): Pick<PlannedOperation, 'side' | 'sideFrom'> {
   if (side.kind !== 'unknown') return { side, sideFrom: 'itself' };
-  const named = all.filter(({ operation }) => operation.names.some((name) => ties.basedOn.includes(name)));
+  const index = indexOf(all);
+  const named = [...new Set(ties.basedOn.flatMap((name) => index.byName.get(name) ?? []))];
   if (named.length > 0) return { side: onlySide(named) ?? side, sideFrom: 'its order' };
   const { group } = ties;
-  const grouped = group === undefined ? [] : all.filter(({ operation }) => operation.ties.group === group);
-  return { side: onlySide(beside) ?? onlySide(grouped) ?? side, sideFrom: 'inherited' };
+  const together = group === undefined ? [] : (index.byGroup.get(group) ?? []);
+  return { side: onlySide(beside) ?? onlySide(together) ?? side, sideFrom: 'inherited' };
 }
+
+interface RequestIndex {
+  readonly byName: ReadonlyMap<string, readonly RequestReading[]>;
+  readonly byGroup: ReadonlyMap<string, readonly RequestReading[]>;
+}
+
+/** One list is asked about each of its members: it is looked through once. */
+const indexes = new WeakMap<readonly RequestReading[], RequestIndex>();
+
+function indexOf(all: readonly RequestReading[]): RequestIndex {
+  const known = indexes.get(all);
+  if (known) return known;
+  const index = {
+    byName: grouped(all, ({ operation }) => operation.names),
+    byGroup: grouped(all, ({ operation }) => operation.ties.group ?? []),
+  };
+  indexes.set(all, index);
+  return index;
+}
+
+function grouped(
+  all: readonly RequestReading[],
+  keysOf: (request: RequestReading) => string | readonly string[],
+): ReadonlyMap<string, readonly RequestReading[]> {
+  const groups = new Map<string, RequestReading[]>();
+  for (const request of all) {
+    for (const key of new Set([keysOf(request)].flat())) {
+      const list = groups.get(key) ?? [];
+      list.push(request);
+      groups.set(key, list);
+    }
+  }
+  return groups;
+}
+
+/** The orders of a list that go by a name. */
+export function requestsNamed(all: readonly RequestReading[], name: string): readonly RequestReading[] {
+  return indexOf(all).byName.get(name) ?? [];
+}
+
+/** The open orders for operations of a list: more than one says nothing of the side of implants beside them. */
+const openOrders = new WeakMap<readonly RequestReading[], readonly RequestReading[]>();
 
 /** The side of the only open order for an operation among these; undefined when there are more, or it states none. */
 function onlySide(orders: readonly RequestReading[]): SideReading | undefined {
-  const [only, second] = orders.filter(({ forDevice, open }) => !forDevice && open);
+  const open = openOrders.get(orders) ?? orders.filter((order) => !order.forDevice && order.open);
+  openOrders.set(orders, open);
+  const [only, second] = open;
   if (!only || second) return undefined;
   const { side } = only.operation;
   return side.kind === 'sides' && side.sides.length === 1 ? side : undefined;
