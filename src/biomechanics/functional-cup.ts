@@ -32,7 +32,7 @@ export interface PostureChange {
  *   { definition: 'radiographic', inclination: degrees(40), anteversion: degrees(25) },
  *   { referenceTilt: degrees(0), postureTilt: degrees(-22) },
  * )
- * //=> inclination 50.23, anteversion 40.67 (degrees, rounded)
+ * //=> inclination 50.20, anteversion 40.69 (degrees, rounded)
  */
 export function functionalCupOrientation(
   cup: CupOrientation<'radiographic'>,
