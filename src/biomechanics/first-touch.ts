@@ -118,20 +118,22 @@ function touchOfEnd({ meeting, foot, away: at }: EndPiece, away: number, lean: L
 }
 
 function touchOfRamp(piece: RampPiece, away: number, lean: Lean, known: number): number {
-  const { side, high, low, top, foot, meetingsAt } = piece;
+  const { side, high, low, top, foot, breaks, meetingsAt } = piece;
   // The ramp in the sense in which it falls, and the neck's azimuth from its elevation's middle in that sense.
   const from = turn(side * away);
   const nearest =
     from >= high && from <= low ? 0 : Math.min(Math.abs(turn(high - from)), Math.abs(turn(low - from)));
   if (earliestOn(piece, nearest) >= known) return Infinity;
-  return leastOver(high, low, (at) => {
+  const touchAt = (at: number): number => {
     const polar = foot + ((low - at) / (low - high)) * (top - foot);
     let least = Infinity;
     for (const meeting of meetingsAt(polar)) {
       least = Math.min(least, touchOfPoint(meeting, meeting.polar, side * (at - from), lean));
     }
     return least;
-  });
+  };
+  const ends = [high, ...breaks, low];
+  return Math.min(...ends.slice(1).map((end, index) => leastOver(ends[index] ?? end, end, touchAt)));
 }
 
 /** No point of a ramp is touched before one at its high end's angle, no further aside than its nearest, by the widest neck. */

@@ -141,9 +141,16 @@ export function rimSection(liner: Liner, share: number): readonly MeridianPoint[
   if (elevation.shape === 'on-sphere') {
     return [...baseOfWall(liner), at(distance, polar), at(distance, raised), at(distance + wall, raised)];
   }
-  const height = raised < 90 ? (radius * cosDeg(raised)) / sinDeg(raised) : radius * cosDeg(raised);
-  const edge = raised < 90 ? radius : radius * sinDeg(raised);
-  return [...baseOfWall(liner), { radius: edge, height }, { radius: edge + wall, height }];
+  if (raised >= 90) {
+    const edge = at(radius, raised);
+    return [edge, { radius: edge.radius + wall, height: edge.height }];
+  }
+  const height = (radius * cosDeg(raised)) / sinDeg(raised);
+  return [
+    { radius, height: 0 },
+    { radius, height },
+    { radius: radius + wall, height },
+  ];
 }
 
 function at(distance: number, polar: number): MeridianPoint {

@@ -47,7 +47,9 @@ export interface RampPiece {
   readonly foot: number;
   /** The widest the neck shows anywhere on the ramp: no ramp is touched earlier than by this at its high end. */
   readonly widest: number;
-  /** What an edge at that angle meets. */
+  /** Where along the ramp a corner of the neck starts or stops to count, from its high to its low end. */
+  readonly breaks: readonly number[];
+  /** What the ramp meets where its edge is at that angle. */
   readonly meetingsAt: (polar: number) => readonly Meeting[];
 }
 
@@ -138,12 +140,15 @@ function elevationPieces(
   const top = rimSection(liner, 1);
   const levels = meetings(top, sections).map((meeting): LevelPiece => ({ kind: 'level', meeting, half }));
   if (ramp === 0) return [...levels, ...endPieces(liner, top, half, sections)];
+  const [high, low] = [half, half + ramp * RADIANS];
+  const [topPolar, foot] = [edgeOf(top), polarOf(rimEdge(liner))];
   const edge = {
-    high: half,
-    low: half + ramp * RADIANS,
-    top: edgeOf(top),
-    foot: polarOf(rimEdge(liner)),
+    high,
+    low,
+    top: topPolar,
+    foot,
     widest: Math.max(...sections.map(({ radius }) => Math.asin(Math.min(1, radius / (liner.bore / 2))))),
+    breaks: shape === 'on-sphere' ? [] : breaksOf(liner, sections, { high, low, top: topPolar, foot }),
     meetingsAt: shape === 'on-sphere' ? radialTop(liner, top, sections) : levelTop(liner, sections),
   };
   return [...levels, { kind: 'ramp', side: 1, ...edge }, { kind: 'ramp', side: -1, ...edge }];
@@ -187,21 +192,46 @@ function widestOf(met: readonly Meeting[]): readonly Meeting[] {
   ];
 }
 
-/** A raised wall: its edge moves along the bore, so its distance from the center changes along the ramp. */
+/**
+ * A raised wall: its edge moves along the bore, so its distance from the center changes along the ramp. A corner of the
+ * neck that is nearer meets the upright wall below the edge, one that is further the level top beyond it.
+ */
 function levelTop(liner: Liner, sections: readonly NeckSection[]): (polar: number) => readonly Meeting[] {
   const bore = liner.bore / 2;
-  const corners = sections.flatMap(sectionCorners);
+  const corners = cornersOf(sections).filter((corner) => corner > bore);
   return (polar) => {
     const [sine, cosine] = [Math.sin(polar), Math.cos(polar)];
     const distance = cosine > 0 ? bore / sine : bore;
     const height = distance * cosine;
-    const beyond = corners.filter(
-      (corner) => corner > distance && corner ** 2 < height ** 2 + (distance * sine + liner.wall) ** 2,
-    );
-    return [distance, ...beyond].flatMap((at) =>
-      sections.flatMap((section) => meetingAt(section, at, at === distance ? polar : Math.acos(height / at))),
-    );
+    const outermost = Math.hypot(distance * sine + liner.wall, height);
+    return [distance, ...corners.filter((corner) => corner < outermost)].flatMap((at) => {
+      if (at === distance) return sections.flatMap((section) => meetingAt(section, at, polar));
+      const met = at < distance ? Math.asin(bore / at) : Math.acos(height / at);
+      return sections.flatMap((section) => meetingAt(section, at, met));
+    });
   };
+}
+
+function cornersOf(sections: readonly NeckSection[]): readonly number[] {
+  return [...new Set(sections.flatMap(sectionCorners))];
+}
+
+/** Where the edge, or the outer end, of a raised wall is as far from the center as a corner of the neck. */
+function breaksOf(
+  liner: Liner,
+  sections: readonly NeckSection[],
+  { high, low, top, foot }: Pick<RampPiece, 'high' | 'low' | 'top' | 'foot'>,
+): readonly number[] {
+  const bore = liner.bore / 2;
+  return cornersOf(sections)
+    .filter((corner) => corner > bore)
+    .flatMap((corner) => [
+      Math.asin(bore / corner),
+      Math.atan2(bore, Math.sqrt(Math.max(0, corner ** 2 - (bore + liner.wall) ** 2))),
+    ])
+    .filter((polar) => polar > top && polar < foot)
+    .map((polar) => high + ((polar - top) / (foot - top)) * (low - high))
+    .sort((a, b) => a - b);
 }
 
 function endPieces(

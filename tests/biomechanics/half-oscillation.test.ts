@@ -232,7 +232,7 @@ describe('the rim as geometry', () => {
   });
 
   test('a straight wall adds the cover it says', () => {
-    const [edge] = rimSection(liner(32, { elevation: lip('straight-wall', 225) }), 1);
+    const [, edge] = rimSection(liner(32, { elevation: lip('straight-wall', 225) }), 1);
     expectWithin((edge?.height ?? 0) / (edge?.radius ?? 1), tanDeg(15), 1e-12);
   });
 });

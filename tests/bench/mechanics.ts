@@ -1,0 +1,195 @@
+/**
+ * Speed of the mechanics beside a straightforward version of the same question on three's Vector3 and Matrix4, and
+ * beside collision of meshes. Prints ratios; asserts nothing. Both versions answer the same cells, and the bench stops
+ * when their answers differ.
+ */
+import { Matrix4, Vector3 } from 'three';
+import { degrees, millimetres } from '../../src/base/units.js';
+import { oscillationAngle } from '../../src/biomechanics/head-neck.js';
+import { orientationMap, type OrientationMap } from '../../src/biomechanics/orientation-map.js';
+import { placementToleranceOfPoses } from '../../src/biomechanics/placement-tolerance-of-poses.js';
+import type { NamedPose } from '../../src/biomechanics/pose.js';
+import { lip, replaced, TEXTBOOK } from '../biomechanics/replaced-hip.js';
+
+const RADIANS = Math.PI / 180;
+const ROUNDS = 7;
+
+/** Twenty poses spread over what a hip does. */
+const POSES: readonly NamedPose[] = Array.from({ length: 20 }, (_, index) => ({
+  name: `pose ${index}`,
+  flexion: degrees(-30 + index * 7),
+  abduction: degrees((index % 5) * 8 - 16),
+  externalRotation: degrees((index % 7) * 10 - 30),
+}));
+
+const AXES = {
+  inclination: { from: degrees(25), to: degrees(55), step: degrees(0.5) },
+  anteversion: { from: degrees(5), to: degrees(35), step: degrees(0.5) },
+} as const;
+
+const LINERS = {
+  'flat rim': {},
+  'lip, closed form': { liner: { elevation: lip('on-sphere', 225) } },
+  'lip with ramps, searched': { liner: { elevation: lip('on-sphere', 225, 20) } },
+} as const;
+
+function median(times: readonly number[]): number {
+  return [...times].sort((a, b) => a - b)[Math.floor(times.length / 2)] ?? NaN;
+}
+
+function timed(work: () => void): number {
+  work();
+  return median(
+    Array.from({ length: ROUNDS }, () => {
+      const start = performance.now();
+      work();
+      return performance.now() - start;
+    }),
+  );
+}
+
+function mapOf(more: Parameters<typeof replaced>[1]): OrientationMap {
+  const { liner, stem, neck } = replaced(TEXTBOOK, more);
+  return orientationMap({ hip: { liner, stem, neck }, ...AXES, poses: POSES });
+}
+
+/** The worst margin of one orientation, pose by pose, as one would first write it down. */
+function straightforwardMargin(
+  inclination: number,
+  anteversion: number,
+  half: (azimuth: number) => number,
+): number {
+  const [ri, ra] = [inclination * RADIANS, anteversion * RADIANS];
+  const cup = new Vector3(Math.sin(ra), -Math.cos(ra) * Math.cos(ri), Math.cos(ra) * Math.sin(ri));
+  const anterior = new Vector3(0, 1, 0).cross(cup).normalize();
+  const cranial = new Vector3().crossVectors(cup, anterior);
+  const drop = (TEXTBOOK.neckShaft - 90) * RADIANS;
+  const at = TEXTBOOK.stem * RADIANS;
+  let worst = Infinity;
+  for (const { flexion, abduction, externalRotation } of POSES) {
+    const pose = new Matrix4()
+      .makeRotationZ(flexion * RADIANS)
+      .multiply(new Matrix4().makeRotationX(0 - abduction * RADIANS))
+      .multiply(new Matrix4().makeRotationY(0 - externalRotation * RADIANS));
+    const neck = new Vector3(
+      -Math.sin(at) * Math.cos(drop),
+      -Math.sin(drop),
+      Math.cos(at) * Math.cos(drop),
+    ).applyMatrix4(pose);
+    const azimuth = Math.atan2(neck.dot(anterior), neck.dot(cranial));
+    worst = Math.min(worst, half(azimuth) - neck.angleTo(cup) / RADIANS);
+  }
+  return worst;
+}
+
+const EVEN = Math.acos(TEXTBOOK.neck / TEXTBOOK.head) / RADIANS;
+
+/** Half oscillation toward an azimuth by leaning the neck until it meets one of 180 points of the raised rim. */
+function straightforwardHalf(ramp: number): (azimuth: number) => number {
+  const cap = Math.asin(TEXTBOOK.neck / TEXTBOOK.head);
+  const rim = Array.from({ length: 180 }, (_, index) => {
+    const azimuth = index * 2;
+    const away = Math.abs(((azimuth - 225 + 540) % 360) - 180);
+    const share = Math.max(0, Math.min(1, 1 - (away - 45) / Math.max(ramp, 1e-9)));
+    const polar = (90 - 15 * share) * RADIANS;
+    const around = azimuth * RADIANS;
+    return new Vector3(
+      Math.sin(polar) * Math.cos(around),
+      Math.cos(polar),
+      Math.sin(polar) * Math.sin(around),
+    );
+  });
+  const touches = (lean: number, azimuth: number): boolean => {
+    const neck = new Vector3(
+      Math.sin(lean) * Math.cos(azimuth),
+      Math.cos(lean),
+      Math.sin(lean) * Math.sin(azimuth),
+    );
+    return rim.some((point) => neck.angleTo(point) <= cap);
+  };
+  return (azimuth) => {
+    let [free, touching] = [0, Math.PI / 2];
+    while (touching - free > 1e-6) {
+      const middle = (free + touching) / 2;
+      if (touches(middle, azimuth)) touching = middle;
+      else free = middle;
+    }
+    return touching / RADIANS;
+  };
+}
+
+/** Times the straightforward version on every n-th cell and checks its answers; milliseconds for the whole map. */
+function straightforwardMap(
+  map: OrientationMap,
+  half: (azimuth: number) => number,
+  every: number,
+  within: number,
+): number {
+  const columns = map.anteversions.length;
+  const cells = [...map.margins.keys()].filter((index) => index % every === 0);
+  const work = (): void => {
+    for (const index of cells) {
+      const margin = straightforwardMargin(
+        map.inclinations[Math.floor(index / columns)] ?? NaN,
+        map.anteversions[index % columns] ?? NaN,
+        half,
+      );
+      if (!(Math.abs(margin - (map.margins[index] ?? NaN)) <= within)) {
+        throw new Error(`cell ${index}: ${margin} against ${map.margins[index]}`);
+      }
+    }
+  };
+  return (timed(work) * map.margins.length) / cells.length;
+}
+
+function straightforwardScatter(): void {
+  let reached = 0;
+  for (let index = 0; index < 10_000; index += 1) {
+    const [a, b] = [((index * 0.618) % 1) * 20 - 10, ((index * 0.755) % 1) * 20 - 10];
+    if (straightforwardMargin(40 + a, 20 + b, () => EVEN) >= 0) reached += 1;
+  }
+  if (reached === 0) throw new Error('no placement reached');
+}
+
+function print(question: string, ours: number, theirs: number): void {
+  process.stdout.write(
+    `${question.padEnd(58)} ${ours.toFixed(1).padStart(8)} ms ${theirs.toFixed(0).padStart(9)} ms ${(theirs / ours).toFixed(1).padStart(8)} x\n`,
+  );
+}
+
+process.stdout.write(
+  `${''.padEnd(58)} ${'ours'.padStart(11)} ${'straight'.padStart(12)} ${'ratio'.padStart(10)}\n`,
+);
+const flat = mapOf(LINERS['flat rim']);
+print(
+  'map 61 x 61 x 20 poses, flat rim',
+  timed(() => mapOf(LINERS['flat rim'])),
+  straightforwardMap(flat, () => EVEN, 1, 1e-9),
+);
+for (const [name, ramp] of [
+  ['lip, closed form', 0],
+  ['lip with ramps, searched', 20],
+] as const) {
+  const map = mapOf(LINERS[name]);
+  // 180 rim points stand up to a degree from the nearest true one: margins agree to half a degree.
+  print(
+    `map 61 x 61 x 20 poses, ${name}`,
+    timed(() => mapOf(LINERS[name])),
+    straightforwardMap(map, straightforwardHalf(ramp), 61, 0.5),
+  );
+}
+const scatter = (): void => {
+  placementToleranceOfPoses({
+    plan: { inclination: degrees(40), anteversion: degrees(20), stemAnteversion: degrees(15) },
+    scatter: { inclination: degrees(6.7), anteversion: degrees(8.1), stemAnteversion: degrees(7.4) },
+    seed: 1,
+    neckShaftAngle: degrees(135),
+    oscillationAngle: oscillationAngle({
+      head: millimetres(36),
+      neck: millimetres(12),
+      centerOffset: millimetres(0),
+    }),
+    poses: POSES,
+  });
+};
+print('scatter 10,000 x 20 poses, flat rim', timed(scatter), timed(straightforwardScatter));
