@@ -55,8 +55,8 @@ export interface MeridianPoint {
   readonly height: number;
 }
 
-/** Half an opening: the angle between the cup axis and the rim, seen from the center. */
-function rimPolar(liner: Liner): number {
+/** Half an opening, in degrees: the angle between the cup axis and the flat rim's edge, seen from the center. */
+export function rimPolar(liner: Liner): number {
   const radius = liner.bore / 2;
   if (liner.opening < 180) return liner.opening / 2;
   return liner.centerOffset >= 0

@@ -75,11 +75,22 @@ function assertThinner(name: string, diameter: Millimetres, head: Millimetres): 
   );
 }
 
-/** Distances from the head center of a section's edges: where its end faces meet its side and its flats. */
+/** Steps in which the straight edge between a front face and a flat is looked at. */
+const FRONT_STEPS = 16;
+
+/**
+ * Distances from the head center of a section's edges: where its end faces meet its side and its flats. The edge between
+ * a front face and a flat runs from one to the other; beside a lip any part of it may touch first.
+ */
 export function sectionCorners({ start, end, radius, halfWidth }: NeckSection): readonly number[] {
-  return [start, end]
-    .filter((along) => along > 0 && Number.isFinite(along))
-    .flatMap((along) => [Math.hypot(along, radius), Math.hypot(along, halfWidth)]);
+  const ends = [start, end].filter((along) => along > 0 && Number.isFinite(along));
+  const corners = ends.flatMap((along) => [Math.hypot(along, radius), Math.hypot(along, halfWidth)]);
+  if (start === 0 || halfWidth === radius) return corners;
+  const reach = radius ** 2 - halfWidth ** 2;
+  const edge = Array.from({ length: FRONT_STEPS - 1 }, (_, index) =>
+    Math.hypot(start, halfWidth, Math.sqrt(reach) * ((index + 1) / FRONT_STEPS)),
+  );
+  return [...corners, ...edge];
 }
 
 /**

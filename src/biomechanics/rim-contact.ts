@@ -1,4 +1,4 @@
-import { rimSection, type Liner, type MeridianPoint, type RimElevation } from './liner.js';
+import { rimPolar, rimSection, type Liner, type MeridianPoint, type RimElevation } from './liner.js';
 import { sectionCorners, sineOfHalfAngle, type NeckSection } from './neck.js';
 
 /*
@@ -133,7 +133,7 @@ function crossings(from: MeridianPoint, to: MeridianPoint, distance: number): re
 
 function elevationPieces(
   liner: Liner,
-  { arc, ramp, shape }: RimElevation,
+  { angle, arc, ramp, shape }: RimElevation,
   sections: readonly NeckSection[],
 ): readonly ElevationPiece[] {
   const half = (arc / 2) * RADIANS;
@@ -141,7 +141,8 @@ function elevationPieces(
   const levels = meetings(top, sections).map((meeting): LevelPiece => ({ kind: 'level', meeting, half }));
   if (ramp === 0) return [...levels, ...endPieces(liner, top, half, sections)];
   const [high, low] = [half, half + ramp * RADIANS];
-  const [topPolar, foot] = [edgeOf(top), polarOf(rimEdge(liner))];
+  const foot = rimPolar(liner) * RADIANS;
+  const topPolar = foot - angle * RADIANS;
   const edge = {
     high,
     low,
@@ -152,11 +153,6 @@ function elevationPieces(
     meetingsAt: shape === 'on-sphere' ? radialTop(liner, top, sections) : levelTop(liner, sections),
   };
   return [...levels, { kind: 'ramp', side: 1, ...edge }, { kind: 'ramp', side: -1, ...edge }];
-}
-
-/** Angle of the raised edge itself: the innermost of a rim's section. */
-function edgeOf(rim: readonly MeridianPoint[]): number {
-  return Math.min(...rim.map(polarOf));
 }
 
 /** The edge of the flat rim. */
@@ -204,7 +200,7 @@ function levelTop(liner: Liner, sections: readonly NeckSection[]): (polar: numbe
     const distance = cosine > 0 ? bore / sine : bore;
     const height = distance * cosine;
     const outermost = Math.hypot(distance * sine + liner.wall, height);
-    return [distance, ...corners.filter((corner) => corner < outermost)].flatMap((at) => {
+    return [distance, ...corners.filter((corner) => corner < outermost), outermost].flatMap((at) => {
       if (at === distance) return sections.flatMap((section) => meetingAt(section, at, polar));
       const met = at < distance ? Math.asin(bore / at) : Math.acos(height / at);
       return sections.flatMap((section) => meetingAt(section, at, met));
