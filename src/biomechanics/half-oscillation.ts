@@ -1,5 +1,5 @@
 import { degrees, type Degrees } from '../base/units.js';
-import { firstTouch, type Lean } from './first-touch.js';
+import { clearance, firstTouch, type Lean } from './first-touch.js';
 import type { Liner } from './liner.js';
 import { neckSections, type Neck } from './neck.js';
 import { rimContact, type RimContact } from './rim-contact.js';
@@ -86,6 +86,16 @@ export function halfOscillation(joint: NeckInLiner, { azimuth, roll }: NeckLean)
     sineOfRoll: Math.sin(roll * RADIANS),
     cosineOfRoll: Math.cos(roll * RADIANS),
   });
+}
+
+/**
+ * How far a lean of the neck is from contact straight toward or away from the opening axis, in degrees; negative in contact.
+ * Like `halfOscillation` less the lean's angle, but 0 or less only where neck and rim really touch: beside the end of a lip
+ * a neck may have passed it.
+ */
+export function leanClearance({ contact, evenHalf }: NeckInLiner, lean: Lean, angle: Degrees): Degrees {
+  if (evenHalf !== undefined) return degrees(evenHalf - angle);
+  return degrees(Math.min(180, clearance(contact, lean, angle * RADIANS) / RADIANS));
 }
 
 /** `halfOscillation` where the lean is at hand as sines and cosines. */

@@ -2,7 +2,7 @@ import { roundForUnit } from '../base/rounding.js';
 import { degrees, type Degrees } from '../base/units.js';
 import { cupAxis, type CupOrientation } from './cup-orientation.js';
 import type { Lean } from './first-touch.js';
-import { halfToward, neckInLiner, type NeckInLiner } from './half-oscillation.js';
+import { halfToward, leanClearance, neckInLiner, type NeckInLiner } from './half-oscillation.js';
 import type { ImpingementMargin, WorstImpingementMargin } from './impingement-margin.js';
 import { openingAxis, rimDirection, type Liner } from './liner.js';
 import type { Neck } from './neck.js';
@@ -111,10 +111,8 @@ export function posedMargin(
   { joint, opening }: Pick<ReadyHip, 'joint' | 'opening'>,
   neck: PosedNeck,
 ): ImpingementMargin {
-  const out = dot(neck.axis, opening.axis);
-  const cranial = dot(neck.axis, opening.cranial);
-  const anterior = dot(neck.axis, opening.anterior);
-  const aside = Math.sqrt(cranial * cranial + anterior * anterior);
+  const leaning = leaningOf(opening, neck);
+  const { out, cranial, anterior, aside } = leaning;
   const axisAngle = atan2Deg(aside, out);
   if (joint.evenHalf !== undefined) {
     return {
@@ -123,11 +121,35 @@ export function posedMargin(
       contactAzimuth: azimuthOf(anterior, cranial, aside),
     };
   }
-  const lean = leanOf({ out, cranial, anterior, aside }, opening, neck.flatNormal);
+  const lean = leanOf(leaning, opening, neck.flatNormal);
   return {
     margin: degrees(halfToward(joint, lean) - axisAngle),
     axisAngle,
     contactAzimuth: azimuthOf(anterior, cranial, aside),
+  };
+}
+
+/** How far a posed neck is from contact, straight toward or away from the opening axis: see `leanClearance`. */
+export function posedClearance(
+  { joint, opening }: Pick<ReadyHip, 'joint' | 'opening'>,
+  neck: PosedNeck,
+): Degrees {
+  const leaning = leaningOf(opening, neck);
+  return leanClearance(
+    joint,
+    leanOf(leaning, opening, neck.flatNormal),
+    atan2Deg(leaning.aside, leaning.out),
+  );
+}
+
+function leaningOf(opening: Opening, { axis }: PosedNeck): Leaning {
+  const cranial = dot(axis, opening.cranial);
+  const anterior = dot(axis, opening.anterior);
+  return {
+    out: dot(axis, opening.axis),
+    cranial,
+    anterior,
+    aside: Math.sqrt(cranial * cranial + anterior * anterior),
   };
 }
 

@@ -6,7 +6,7 @@ import {
   WHOLE_MOTION,
   type MotionDirection,
 } from './motion-direction.js';
-import { prostheticMargin, type ReadyHip } from './prosthetic-margin.js';
+import { posedClearance, posedNeck, prostheticMargin, type ReadyHip } from './prosthetic-margin.js';
 
 /** How a motion of the hip ends. */
 export type MotionEnd =
@@ -31,8 +31,9 @@ export type RangeOfMotion = Readonly<Record<MotionDirection, MotionEnd>>;
  * Frame: pelvis; motions as `poseAlong` says.
  * Units: degrees in, degrees out.
  * Domain: openings that face laterally (z > 0); RangeError otherwise.
- * Method: round neck and even rim: closed form (`firstTurnTo` at half the oscillation angle). Else the margin along the
- * motion, in steps of half a degree, a closer look where it dips between steps, and bisection to 1e-9 degrees.
+ * Method: round neck and even rim: closed form (`firstTurnTo` at half the oscillation angle). Else contact along
+ * the motion, in steps of half a degree, a closer look where it nears between steps, and bisection to 1e-9 degrees. Beside
+ * the end of a lip a motion may pass where a straight lean would not, so its end can lie beyond a margin of 0.
  * Source: ours; oscillation-2001 uses the same model of contact (abstract read).
  * Checked: derived rows, printed signs and an independent implementation in tests/biomechanics/range-of-motion.test.ts;
  * meshes of the same solids in tests/biomechanics/mesh-contact.test.ts.
@@ -44,7 +45,8 @@ export type RangeOfMotion = Readonly<Record<MotionDirection, MotionEnd>>;
  */
 export function motionEnd(hip: ReadyHip, direction: MotionDirection): MotionEnd {
   const start = prostheticMargin(hip, poseAlong(direction, degrees(0)));
-  if (start.margin <= 0) return { kind: 'contact-at-start', contactAzimuth: start.contactAzimuth };
+  if (posedClearance(hip, posedNeck(hip, poseAlong(direction, degrees(0)))) <= 0)
+    return { kind: 'contact-at-start', contactAzimuth: start.contactAzimuth };
   const at = hip.joint.evenHalf === undefined ? searchedEnd(hip, direction) : evenEnd(hip, direction);
   if (at === undefined) return { kind: 'free' };
   const { contactAzimuth } = prostheticMargin(hip, poseAlong(direction, at));
@@ -65,41 +67,41 @@ function evenEnd({ joint, neckAxis, opening }: ReadyHip, direction: MotionDirect
 }
 
 const STEP = 0.5;
-/** A dip of the margin between steps is looked at when it comes this near to contact; it cannot fall faster than 2 a degree. */
+/** A dip of the clearance between steps is looked at when it comes this near to contact; it cannot fall faster than 2 a degree. */
 const NEAR = 2 * STEP;
 const PRECISION = 1e-9;
 
 function searchedEnd(hip: ReadyHip, direction: MotionDirection): Degrees | undefined {
-  const marginAt = (turn: number): number =>
-    prostheticMargin(hip, poseAlong(direction, degrees(turn))).margin;
-  let [before, last] = [Infinity, marginAt(0)];
+  const clearanceAt = (turn: number): number =>
+    posedClearance(hip, posedNeck(hip, poseAlong(direction, degrees(turn))));
+  let [before, last] = [Infinity, clearanceAt(0)];
   for (let turn = STEP; turn <= WHOLE_MOTION; turn += STEP) {
-    const next = marginAt(turn);
-    if (next <= 0) return bisect(marginAt, turn - STEP, turn);
+    const next = clearanceAt(turn);
+    if (next <= 0) return bisect(clearanceAt, turn - STEP, turn);
     if (last < NEAR && last <= before && last <= next) {
-      const lowest = lowestBetween(marginAt, turn - 2 * STEP, turn);
-      if (marginAt(lowest) <= 0) return bisect(marginAt, turn - 2 * STEP, lowest);
+      const lowest = lowestBetween(clearanceAt, turn - 2 * STEP, turn);
+      if (clearanceAt(lowest) <= 0) return bisect(clearanceAt, turn - 2 * STEP, lowest);
     }
     [before, last] = [last, next];
   }
   return undefined;
 }
 
-function bisect(marginAt: (turn: number) => number, free: number, touching: number): Degrees {
+function bisect(clearanceAt: (turn: number) => number, free: number, touching: number): Degrees {
   let [low, high] = [Math.max(0, free), touching];
   while (high - low > PRECISION) {
     const middle = (low + high) / 2;
-    if (marginAt(middle) > 0) low = middle;
+    if (clearanceAt(middle) > 0) low = middle;
     else high = middle;
   }
   return degrees(high);
 }
 
-function lowestBetween(marginAt: (turn: number) => number, from: number, to: number): number {
+function lowestBetween(clearanceAt: (turn: number) => number, from: number, to: number): number {
   let [left, right] = [Math.max(0, from), to];
   while (right - left > 1e-4) {
     const [first, second] = [left + (right - left) / 3, right - (right - left) / 3];
-    if (marginAt(first) < marginAt(second)) right = second;
+    if (clearanceAt(first) < clearanceAt(second)) right = second;
     else left = first;
   }
   return (left + right) / 2;

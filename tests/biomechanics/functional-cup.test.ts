@@ -2,9 +2,8 @@ import fc from 'fast-check';
 import { Quaternion, Vector3 } from 'three';
 import { describe, expect, test } from 'vitest';
 import { z } from 'zod';
-import { degrees } from '../../src/base/units.js';
-import { radiographicToOperative, type CupOrientation } from '../../src/biomechanics/cup-orientation.js';
-import { functionalCupOrientation } from '../../src/biomechanics/functional-cup.js';
+import { radiographicToOperative } from '../../src/biomechanics/cup-orientation.js';
+import { radiographicCup as cup, seen, tiltBetween } from './tilted-cup.js';
 import { expectWithin } from './tolerance.js';
 import { workedExample, workedExampleIds } from './worked-example.js';
 
@@ -12,19 +11,6 @@ import { workedExample, workedExampleIds } from './worked-example.js';
 const PRINTED = 0.005 + 1e-9;
 // Doubles through one turn and back.
 const ROUND_TRIP = 1e-9;
-
-type Cup = CupOrientation<'radiographic'>;
-
-function cup(inclination: number, anteversion: number): Cup {
-  return { definition: 'radiographic', inclination: degrees(inclination), anteversion: degrees(anteversion) };
-}
-
-function seen(from: Cup, referenceTilt: number, postureTilt: number): Cup {
-  return functionalCupOrientation(from, {
-    referenceTilt: degrees(referenceTilt),
-    postureTilt: degrees(postureTilt),
-  });
-}
 
 const anyCup = fc
   .tuple(fc.double({ min: 5, max: 85, noNaN: true }), fc.double({ min: -45, max: 60, noNaN: true }))
@@ -192,17 +178,6 @@ describe('recorded turns', () => {
     });
   }
 });
-
-/** The posterior tilt that brings anteversion from one reading to another, by bisection: anteversion rises with it. */
-function tiltBetween(standing: Cup, seatedAnteversion: number): number {
-  let [low, high] = [0, 60];
-  for (let turn = 0; turn < 60; turn += 1) {
-    const middle = (low + high) / 2;
-    if (seen(standing, 0, -middle).anteversion < seatedAnteversion) low = middle;
-    else high = middle;
-  }
-  return (low + high) / 2;
-}
 
 describe('published cohorts', () => {
   const supine = workedExample('pelvic-tilt', 'validation-supine-to-standing', {

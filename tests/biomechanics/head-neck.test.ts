@@ -1,22 +1,15 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { z } from 'zod';
-import { millimetres, type Degrees } from '../../src/base/units.js';
-import { headNeckRatio, oscillationAngle } from '../../src/biomechanics/head-neck.js';
+import { millimetres } from '../../src/base/units.js';
+import { headNeckRatio } from '../../src/biomechanics/head-neck.js';
 import { fitLinear } from './least-squares.js';
+import { designsOf, oscillation } from './oscillation.js';
 import { expectWithin } from './tolerance.js';
 import { workedExample } from './worked-example.js';
 
 // Tables are printed to two decimals.
 const PRINTED = 0.005 + 1e-9;
-
-function oscillation(head: number, neck: number, centerOffset = 0): Degrees {
-  return oscillationAngle({
-    head: millimetres(head),
-    neck: millimetres(neck),
-    centerOffset: millimetres(centerOffset),
-  });
-}
 
 describe('head-neck ratio', () => {
   test('is head over neck diameter', () => {
@@ -70,12 +63,10 @@ describe('oscillation angle against published figures', () => {
 
   // The paper says only that it fitted 125 combinations; the grid is a guess. 0.01 is its printed precision.
   test(`a linear fit over 125 combinations has the printed coefficients (${regression.label})`, () => {
-    const { headDiameterMm, neckDiameterMm, centreOutwardMm } = regression.inputs;
-    const rows = headDiameterMm.flatMap((head) =>
-      neckDiameterMm.flatMap((neck) =>
-        centreOutwardMm.map((center) => ({ x: [1, head, neck, center], y: oscillation(head, neck, center) })),
-      ),
-    );
+    const rows = designsOf(regression.inputs).map((design) => ({
+      x: [1, design.head, design.neck, design.center],
+      y: design.oscillation,
+    }));
     expect(rows).toHaveLength(125);
     const { coefficients, r } = fitLinear(rows);
     const { a, b, c, d, correlation } = regression.expected;

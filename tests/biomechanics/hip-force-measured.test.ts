@@ -1,21 +1,12 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { z } from 'zod';
-import { degrees, millimetres } from '../../src/base/units.js';
-import { abductorArmFromInsertion, singleLegStance } from '../../src/biomechanics/hip-force.js';
 import { populationForce } from '../../src/biomechanics/population-force.js';
 import { femurVector, length } from '../../src/biomechanics/vector.js';
+import { mean, standardDeviation } from './mean-and-spread.js';
+import { stanceOfTenHips as hips, tenHips as compared } from './stance-of-ten-hips.js';
 import { expectWithin } from './tolerance.js';
 import { workedExample } from './worked-example.js';
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length;
-}
-
-function standardDeviation(values: readonly number[]): number {
-  const center = mean(values);
-  return Math.sqrt(values.reduce((sum, value) => sum + (value - center) ** 2, 0) / (values.length - 1));
-}
 
 const hip = z.object({ subject: z.string() });
 const forceShapes = {
@@ -59,44 +50,7 @@ describe('forces measured in instrumented hips', () => {
 });
 
 describe('the lever beside what was measured', () => {
-  const compared = workedExample('hip-force', 'static-model-versus-invivo-stance', {
-    inputs: z.object({
-      alpha_deg: z.number(),
-      rows: z.array(
-        hip.extend({
-          hipCentreDistance_mm: z.number(),
-          gtLateral_mm: z.number(),
-          gtVertical_mm: z.number(),
-        }),
-      ),
-    }),
-    expected: z.object({
-      predicted: z.array(hip.extend({ h_mm: z.number(), predicted_percentBW: z.number() })),
-      measured_percentBW: z.array(hip.extend({ measured: z.number() })),
-      meanPredicted: z.number(),
-      meanMeasured: z.number(),
-      meanAbsoluteError: z.number(),
-      withinPlusMinus25Percent: z.number(),
-    }),
-  });
   const { expected } = compared;
-  const angle = degrees(compared.inputs.alpha_deg);
-
-  /** Weight share and arm of the record's formula: 0.81365 and 0.6464 of the distance between the hip centers. */
-  const hips = compared.inputs.rows.map((row, index) => {
-    const abductorArm = abductorArmFromInsertion(
-      { lateral: millimetres(row.gtLateral_mm), cranial: millimetres(row.gtVertical_mm) },
-      angle,
-    );
-    const { contact, contactAngle } = singleLegStance({
-      partialWeight: 0.81365,
-      weightArm: millimetres(0.6464 * row.hipCentreDistance_mm),
-      abductorArm,
-      abductorAngle: angle,
-    });
-    const measured = expected.measured_percentBW[index]?.measured ?? Number.NaN;
-    return { subject: row.subject, abductorArm, predicted: 100 * contact, contactAngle, measured };
-  });
 
   // Tolerance of the record: 0.5 % of body weight; arms are printed to two decimals.
   test(`ten hips have the arms and forces of the record (${compared.label})`, () => {

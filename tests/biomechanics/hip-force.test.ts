@@ -6,22 +6,12 @@ import {
   abductorArmFromInsertion,
   bodyWeightsToNewtons,
   partialWeight,
-  singleLegStance,
   weightArmFromHipCenters,
-  type StanceForce,
 } from '../../src/biomechanics/hip-force.js';
-import { standingLegForce, type StandingLeg } from '../../src/biomechanics/leg-free-body.js';
+import { standingLegForce } from '../../src/biomechanics/leg-free-body.js';
+import { LEG as shape, stance, standingLeg as leg } from './textbook-stance.js';
 import { expectWithin } from './tolerance.js';
 import { workedExample } from './worked-example.js';
-
-function stance(share: number, weightArm: number, abductorArm: number, angle: number): StanceForce {
-  return singleLegStance({
-    partialWeight: share,
-    weightArm: millimetres(weightArm),
-    abductorArm: millimetres(abductorArm),
-    abductorAngle: degrees(angle),
-  });
-}
 
 describe('the weight on the standing hip and its arm', () => {
   const pauwels = workedExample('hip-force', 'pauwels-partial-mass-and-arm', {
@@ -143,26 +133,7 @@ describe('the plane lever', () => {
 });
 
 describe('the standing leg as a free body', () => {
-  const shape = z.object({
-    N_BW: z.number(),
-    wL_BW: z.number(),
-    theta_deg: z.number(),
-    xT_cm: z.number(),
-    xF_cm: z.number(),
-  });
   const expected = z.object({ T_BW: z.number(), R_BW: z.number() });
-
-  /** Leg center at 5/9 of the way from trochanter to foot, as in the record's formula. */
-  function leg(inputs: z.output<typeof shape>, footCm = inputs.xF_cm): StandingLeg {
-    return {
-      groundReaction: inputs.N_BW,
-      legWeight: inputs.wL_BW,
-      pullAngle: degrees(inputs.theta_deg),
-      trochanterLateral: millimetres(10 * inputs.xT_cm),
-      footMedial: millimetres(10 * footCm),
-      legCenterShare: 5 / 9,
-    };
-  }
 
   const textbook = workedExample('hip-force', 'one-leg-stance-leg-free-body', { inputs: shape, expected });
 

@@ -1,76 +1,27 @@
-import { readFileSync } from 'node:fs';
 import jstat from 'jstat';
 import { describe, expect, test } from 'vitest';
-import { z } from 'zod';
 import { roundForUnit } from '../../src/base/rounding.js';
-import { degrees, millimetres, type Degrees } from '../../src/base/units.js';
+import { degrees, type Degrees } from '../../src/base/units.js';
 import { cupAxis } from '../../src/biomechanics/cup-orientation.js';
-import { oscillationAngle } from '../../src/biomechanics/head-neck.js';
 import { worstImpingementMargin } from '../../src/biomechanics/impingement-margin.js';
 import {
   placementToleranceOfPoses,
   type PosesSimulation,
 } from '../../src/biomechanics/placement-tolerance-of-poses.js';
-import {
-  placementTolerance,
-  type Placement,
-  type PlacementTolerance,
-} from '../../src/biomechanics/placement-tolerance.js';
+import { placementTolerance, type PlacementTolerance } from '../../src/biomechanics/placement-tolerance.js';
 import { neckAxis, type NamedPose } from '../../src/biomechanics/pose.js';
+import { oscillation as oscillationOf } from './oscillation.js';
 import { countReached } from './plain-sampling.js';
+import { NECK, placement, PLANNED } from './planned-placement.js';
 import { expectWithin } from './tolerance.js';
 
-const NECK = 12;
 const HEADS = [28, 36] as const;
 const POINTS = 10_000;
 const SEEDS = Array.from({ length: 100 }, (_, index) => index + 1);
 
-const PARAMETERS = z.object({
-  parameters: z.array(z.object({ id: z.string(), value: z.unknown() })),
-});
-const POSES = z.array(
-  z.object({ name: z.string(), flexion: z.number(), abduction: z.number(), externalRotation: z.number() }),
-);
-
-function fourPoses(): readonly NamedPose[] {
-  const file = new URL('../../rules/computations/motion-sets.json', import.meta.url);
-  const { parameters } = PARAMETERS.parse(JSON.parse(readFileSync(file, 'utf8')));
-  const found = parameters.find(({ id }) => id === 'motion-set-four-pose-v1');
-  return POSES.parse(found?.value).map((pose) => ({
-    name: pose.name,
-    flexion: degrees(pose.flexion),
-    abduction: degrees(pose.abduction),
-    externalRotation: degrees(pose.externalRotation),
-  }));
-}
-
-function placement(inclination: number, anteversion: number, stemAnteversion: number): Placement {
-  return {
-    inclination: degrees(inclination),
-    anteversion: degrees(anteversion),
-    stemAnteversion: degrees(stemAnteversion),
-  };
-}
-
 function oscillation(head: number): Degrees {
-  return oscillationAngle({
-    head: millimetres(head),
-    neck: millimetres(NECK),
-    centerOffset: millimetres(0),
-  });
+  return oscillationOf(head, NECK);
 }
-
-/** Freehand scatter: the parameters placement-scatter-cup-inclination, -cup-anteversion and -stem-anteversion. */
-const FREEHAND = placement(6.7, 8.1, 7.4);
-
-const PLANNED = {
-  plan: placement(40, 20, 15),
-  scatter: FREEHAND,
-  seed: 1,
-  neckShaftAngle: degrees(135),
-  oscillationAngle: oscillation(28),
-  poses: fourPoses(),
-};
 
 function rootMeanSquare(errors: readonly number[]): number {
   return Math.sqrt(errors.reduce((sum, error) => sum + error * error, 0) / errors.length);

@@ -29,6 +29,8 @@ export interface LineComparison {
   readonly ours: Line;
   /** Our optimum minus the published line at the stem version where they are furthest apart, in degrees. */
   readonly largestDeviation: number;
+  /** That stem version, and the cup anteversion of either line there. */
+  readonly furthestApart: { readonly stem: number; readonly published: number; readonly ours: number };
   readonly note: string;
 }
 
@@ -151,11 +153,15 @@ function lineOf(values: readonly number[]): Line {
 export function publishedAnteversionLines(): readonly LineComparison[] {
   return COMPARISONS.map(({ paper, targets, published, note, ...reading }) => {
     const optima = STEM_VERSIONS.map((stem) => optimumFor(targets, reading, stem).anteversion);
-    const deviations = optima.map((optimum, index) => {
+    const pairs = optima.map((ours, index) => {
       const stem = STEM_VERSIONS[index] ?? Number.NaN;
-      return optimum - (published.intercept + published.slope * stem);
+      return { stem, published: published.intercept + published.slope * stem, ours };
     });
-    const largestDeviation = deviations.reduce((most, one) => (Math.abs(one) > Math.abs(most) ? one : most));
-    return { paper, published, ours: lineOf(optima), largestDeviation, note };
+    const apart = (pair: (typeof pairs)[number]): number => pair.ours - pair.published;
+    const furthestApart = pairs.reduce((most, one) =>
+      Math.abs(apart(one)) > Math.abs(apart(most)) ? one : most,
+    );
+    const largestDeviation = apart(furthestApart);
+    return { paper, published, ours: lineOf(optima), largestDeviation, furthestApart, note };
   });
 }

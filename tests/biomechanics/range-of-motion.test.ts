@@ -1,89 +1,24 @@
 import { describe, expect, test } from 'vitest';
 import { z } from 'zod';
-import { degrees, millimetres, type Degrees } from '../../src/base/units.js';
-import { cupAxis } from '../../src/biomechanics/cup-orientation.js';
-import { oscillationAngle } from '../../src/biomechanics/head-neck.js';
-import { impingementMargin, type ImpingementGeometry } from '../../src/biomechanics/impingement-margin.js';
-import { neckAxis, type Pose } from '../../src/biomechanics/pose.js';
 import { correlation } from './least-squares.js';
+import { mean, standardDeviation } from './mean-and-spread.js';
+import {
+  contactAzimuths,
+  MOTION_NAMES,
+  motionLimit,
+  neededOscillations,
+  positionsOf,
+  type Hip,
+  type Motion,
+} from './motion-limits.js';
+import { designsOf, oscillation } from './oscillation.js';
 import { expectWithin } from './tolerance.js';
 import { workedExample } from './worked-example.js';
 
-/**
- * Published models print how far a motion goes before neck and rim meet. Here that limit is found by search on the
- * margin, so these tests hold cup axis, neck axis, pose and margin together against other people's numbers. The records
- * use another frame (X lateral, Y anterior, Z cranial), another order of axes in code, and a separate implementation.
+/*
+ * The records use another frame (X lateral, Y anterior, Z cranial), another order of axes in code, and a separate
+ * implementation.
  */
-const MOTIONS = {
-  flexion: (t: number) => pose(t, 0, 0),
-  extension: (t: number) => pose(-t, 0, 0),
-  abduction: (t: number) => pose(0, t, 0),
-  adduction: (t: number) => pose(0, -t, 0),
-  internalRotation: (t: number) => pose(0, 0, -t),
-  externalRotation: (t: number) => pose(0, 0, t),
-  internalRotationAt90: (t: number) => pose(90, 0, -t),
-} as const;
-
-type Motion = keyof typeof MOTIONS;
-const MOTION_NAMES = Object.keys(MOTIONS) as readonly Motion[];
-
-interface Hip {
-  readonly inclination: number;
-  readonly anteversion: number;
-  readonly neckShaftAngle: number;
-  readonly stemAnteversion: number;
-  readonly oscillation: number;
-}
-
-function pose(flexion: number, abduction: number, externalRotation: number): Pose {
-  return {
-    flexion: degrees(flexion),
-    abduction: degrees(abduction),
-    externalRotation: degrees(externalRotation),
-  };
-}
-
-function geometry(hip: Hip): ImpingementGeometry {
-  return {
-    cupAxis: cupAxis({
-      definition: 'radiographic',
-      inclination: degrees(hip.inclination),
-      anteversion: degrees(hip.anteversion),
-    }),
-    neckAxis: neckAxis({
-      anteversion: degrees(hip.stemAnteversion),
-      neckShaftAngle: degrees(hip.neckShaftAngle),
-    }),
-    oscillationAngle: degrees(hip.oscillation),
-  };
-}
-
-/** The first angle of a motion at which the margin is used up: steps of a quarter degree, then bisection. */
-function motionLimit(hip: Hip, motion: Motion): number {
-  const at = (t: number): number => impingementMargin(geometry(hip), MOTIONS[motion](t)).margin;
-  let low = 0;
-  if (at(low) < 0) throw new Error(`${motion} starts beyond contact`);
-  while (at(low + 0.25) >= 0) {
-    low += 0.25;
-    if (low > 360) throw new Error(`${motion} never reaches contact`);
-  }
-  let high = low + 0.25;
-  while (high - low > 1e-9) {
-    const middle = (low + high) / 2;
-    if (at(middle) >= 0) low = middle;
-    else high = middle;
-  }
-  return low;
-}
-
-function oscillation(head: number, neck: number, centerOffset = 0): Degrees {
-  return oscillationAngle({
-    head: millimetres(head),
-    neck: millimetres(neck),
-    centerOffset: millimetres(centerOffset),
-  });
-}
-
 const HIP = z.object({
   inclination: z.number(),
   anteversion: z.number(),
@@ -231,10 +166,9 @@ describe('published correlations and gains', () => {
 
   // Printed to four decimals, over 36 combinations whose grid is a guess; the record accepts 0.001.
   test(`flexion is almost exactly linear in oscillation angle (${linear.label})`, () => {
-    const { headDiameterMm, neckDiameterMm, centreOutwardMm, cup, ...stem } = linear.inputs;
-    const angles = headDiameterMm.flatMap((head) =>
-      neckDiameterMm.flatMap((neck) => centreOutwardMm.map((center) => oscillation(head, neck, center))),
-    );
+    const { cup, stemAnteversion, neckShaftAngle } = linear.inputs;
+    const stem = { stemAnteversion, neckShaftAngle };
+    const angles = designsOf(linear.inputs).map((design) => design.oscillation);
     expect(angles).toHaveLength(36);
     const flexion = angles.map((angle) => motionLimit({ ...cup, ...stem, oscillation: angle }, 'flexion'));
     expectWithin(correlation(angles, flexion) ** 2, linear.expected.r2, 0.001);
@@ -287,21 +221,6 @@ const POSITIONS = z.object({
   neckShaftAngleDeg: z.number(),
 });
 
-/** The 27 orientations the records assume; "anterior opening" is read as radiographic anteversion. */
-function positions(inputs: z.infer<typeof POSITIONS>, oscillationDeg: number): readonly Hip[] {
-  return inputs.abductionDeg.flatMap((inclination) =>
-    inputs.anteriorOpeningDeg.flatMap((anteversion) =>
-      inputs.neckAnteversionDeg.map((stemAnteversion) => ({
-        inclination,
-        anteversion,
-        stemAnteversion,
-        neckShaftAngle: inputs.neckShaftAngleDeg,
-        oscillation: oscillationDeg,
-      })),
-    ),
-  );
-}
-
 describe('27 orientations', () => {
   const required = workedExample('range-of-motion', 'required-oscillation-27', {
     inputs: POSITIONS.extend({
@@ -321,14 +240,7 @@ describe('27 orientations', () => {
   // The paper's 27 positions were not read, so only the order of magnitude can be compared with its 120 to 130.
   test(`the oscillation angle they need has the recorded spread, its median near the published 120 to 130 (${required.label})`, () => {
     const { targets } = required.inputs;
-    const needed = positions(required.inputs, 120)
-      .map((hip) => {
-        const angles = (Object.keys(targets) as (keyof typeof targets)[]).map(
-          (motion) => impingementMargin(geometry(hip), MOTIONS[motion](targets[motion])).axisAngle,
-        );
-        return 2 * Math.max(...angles);
-      })
-      .sort((a, b) => a - b);
+    const needed = neededOscillations(positionsOf(required.inputs, 120), targets);
     const { computed } = required.notes;
     expect(needed).toHaveLength(27);
     expectWithin(needed[0] ?? Number.NaN, computed.minDeg, 0.05);
@@ -363,17 +275,14 @@ describe('27 orientations', () => {
    * flexions the contact lies 1.4 degrees behind the highest rim point; it counts as anterior, as in the record.
    */
   function contactFromLowest(motion: Motion, side: 'anterior' | 'posterior'): { mean: number; sd: number } {
-    const angles = positions(contact.inputs, contact.inputs.oscillationDeg).map((hip) => {
-      const atLimit = MOTIONS[motion](motionLimit(hip, motion));
-      const azimuth = impingementMargin(geometry(hip), atLimit).contactAzimuth ?? Number.NaN;
+    const azimuths = contactAzimuths(positionsOf(contact.inputs, contact.inputs.oscillationDeg), motion);
+    for (const azimuth of azimuths) {
       expect(azimuth < 180 || azimuth > 350, `${motion} meets the rim at ${azimuth}`).toBe(
         side === 'anterior',
       );
-      return Math.abs(180 - azimuth);
-    });
-    const mean = angles.reduce((sum, angle) => sum + angle, 0) / angles.length;
-    const variance = angles.reduce((sum, angle) => sum + (angle - mean) ** 2, 0) / (angles.length - 1);
-    return { mean, sd: Math.sqrt(variance) };
+    }
+    const angles = azimuths.map((azimuth) => Math.abs(180 - azimuth));
+    return { mean: mean(angles), sd: standardDeviation(angles) };
   }
 
   // A disagreement kept visible. Where the published angle starts is not stated in the abstract; counted from the lowest

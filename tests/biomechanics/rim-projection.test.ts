@@ -3,9 +3,17 @@ import { Vector3 } from 'three';
 import { describe, expect, test } from 'vitest';
 import { z } from 'zod';
 import { degrees, millimetres } from '../../src/base/units.js';
-import { anteversionFromEllipse } from '../../src/biomechanics/film-reading.js';
-import { projectedRim, type Exposure, type ProjectedRim } from '../../src/biomechanics/rim-projection.js';
+import { projectedRim } from '../../src/biomechanics/rim-projection.js';
 import { recordNamed } from '../rulebook/evidence.js';
+import {
+  anteversionShown as size,
+  CENTERED,
+  DISTANCE,
+  exposure,
+  HEIGHT,
+  image,
+  RADIUS,
+} from './pelvic-film.js';
 import {
   fitEllipse,
   openingTowardSource,
@@ -17,37 +25,6 @@ import { evenly } from './evenly.js';
 import { expectWithin } from './tolerance.js';
 import { workedExample } from './worked-example.js';
 
-const DISTANCE = 1000;
-const HEIGHT = 150;
-const RADIUS = 25;
-
-interface Place {
-  readonly lateral: number;
-  readonly cranial: number;
-}
-
-function exposure({ lateral, cranial }: Place, height = HEIGHT): Exposure {
-  return {
-    sourceDetectorDistance: millimetres(DISTANCE),
-    hipHeight: millimetres(height),
-    lateralOffset: millimetres(lateral),
-    cranialOffset: millimetres(cranial),
-  };
-}
-
-function image(inclination: number, anteversion: number, place: Place, radius = RADIUS): ProjectedRim {
-  return projectedRim(
-    { definition: 'radiographic', inclination: degrees(inclination), anteversion: degrees(anteversion) },
-    exposure(place),
-    millimetres(radius),
-  );
-}
-
-function size(rim: ProjectedRim): number {
-  return anteversionFromEllipse(rim).anteversionSize;
-}
-
-const CENTERED = { lateral: 0, cranial: 0 };
 const anyPlace = fc.record({
   lateral: evenly(-120, 120),
   cranial: evenly(-120, 120),

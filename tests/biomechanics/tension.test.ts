@@ -11,9 +11,9 @@ import {
   legLengthChangeFromComponents,
   statedAgainstComputed,
   tension,
-  type ComponentChange,
 } from '../../src/biomechanics/tension.js';
 import type { Vec3 } from '../../src/biomechanics/vector.js';
+import { plan } from './component-plan.js';
 import { expectWithin } from './tolerance.js';
 import { workedExample } from './worked-example.js';
 
@@ -21,47 +21,6 @@ import { workedExample } from './worked-example.js';
 const PRINTED = 0.005 + 1e-9;
 // Lengths of up to 100 mm in doubles.
 const ROUNDING = 1e-11;
-
-interface Numbers {
-  readonly version?: number;
-  readonly neckShaftAngle?: number;
-  readonly neckLength?: number;
-  readonly longer?: number;
-  readonly varusBy?: number;
-  readonly turnedBy?: number;
-  readonly deeper?: number;
-  readonly liner?: number;
-  readonly medial?: number;
-  readonly elevation?: number;
-  readonly lateral?: number;
-  readonly distal?: number;
-}
-
-/** A plan that changes only what is named. */
-function plan(change: Numbers): ComponentChange {
-  const { version = 15, neckShaftAngle = 135, neckLength, liner } = change;
-  return {
-    neck: {
-      before: { anteversion: degrees(version), neckShaftAngle: degrees(neckShaftAngle) },
-      ...(neckLength === undefined ? {} : { lengthBefore: millimetres(neckLength) }),
-      lengthChange: millimetres(change.longer ?? 0),
-      neckShaftAngleChange: degrees(-(change.varusBy ?? 0)),
-      stemVersionChange: degrees(change.turnedBy ?? 0),
-    },
-    stemSeating: millimetres(change.deeper ?? 0),
-    ...(liner === undefined
-      ? {}
-      : {
-          liner: {
-            lateralization: millimetres(liner),
-            cup: { definition: 'radiographic', inclination: degrees(40), anteversion: degrees(15) },
-          },
-        }),
-    centerMedialization: millimetres(change.medial ?? 0),
-    centerElevation: millimetres(change.elevation ?? 0),
-    trochanter: { lateral: millimetres(change.lateral ?? 0), distal: millimetres(change.distal ?? 0) },
-  };
-}
 
 function expectVector(
   actual: Vec3<'pelvis'>,

@@ -21,13 +21,19 @@ const record = z.object({
 type WorkedExampleRecord = z.infer<typeof record>;
 
 type File =
+  | 'bony-contact'
   | 'combined-anteversion'
   | 'cup-orientation'
+  | 'film-reading'
   | 'head-neck'
+  | 'hip-force'
   | 'jump-distance'
+  | 'optimum-anteversion'
   | 'pelvic-tilt'
   | 'range-of-motion'
-  | 'spinopelvic';
+  | 'spinopelvic'
+  | 'tension'
+  | 'wear';
 
 /** What a test needs from a record, checked on reading so that a renamed field fails instead of passing by absence. */
 interface Shapes<I extends z.ZodType, E extends z.ZodType, N extends z.ZodType> {
@@ -40,6 +46,8 @@ export interface WorkedExample<I, E, N> {
   readonly inputs: I;
   readonly expected: E;
   readonly notes: N;
+  readonly citation: WorkedExampleRecord['citation'];
+  readonly verified: WorkedExampleRecord['verified'];
   /** For the test's name: record, how far it was read, source. */
   readonly label: string;
 }
@@ -60,6 +68,8 @@ export function workedExample<I extends z.ZodType, E extends z.ZodType, N extend
     inputs: shapes.inputs.parse(found.inputs),
     expected: shapes.expected.parse(found.expected),
     notes: (shapes.notes ?? z.unknown()).parse(found.notes) as z.output<N>,
+    citation: found.citation,
+    verified: found.verified,
     label: label(found),
   };
 }

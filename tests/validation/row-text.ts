@@ -1,0 +1,55 @@
+import { fixed } from './reference.js';
+import { difference, isBound, isValue, verdict, type Origin, type Row, type Verdict } from './row.js';
+
+const ORIGIN_MARK: Readonly<Record<Origin, string>> = {
+  published: '',
+  derived: ' (derived)',
+  recalled: ' (recalled)',
+};
+
+export const VERDICT_WORD: Readonly<Record<Verdict, string>> = {
+  'printed precision': 'to printed precision',
+  'stated tolerance or range': 'within tolerance or range',
+  'bound or sign': 'meets bound or sign',
+  disagrees: 'DISAGREES',
+  'no published value': 'no published value',
+};
+
+export function publishedText({ reference }: Row): string {
+  if (reference === undefined) return 'none found';
+  const { span, decimals, origin } = reference;
+  const [low, high] = [fixed(span.low, decimals), fixed(span.high, decimals)];
+  const mark = ORIGIN_MARK[origin];
+  if (!Number.isFinite(span.high)) return `more than ${low}${mark}`;
+  if (!Number.isFinite(span.low)) return `less than ${high}${mark}`;
+  return isValue(span) ? `${low}${mark}` : `${low} to ${high}${mark}`;
+}
+
+export function oursText({ ours, decimals }: Row): string {
+  const [low, high] = [fixed(ours.low, decimals), fixed(ours.high, decimals)];
+  return isValue(ours) || low === high ? low : `${low} to ${high}`;
+}
+
+export function differenceText({ reference, ours, decimals }: Row): string {
+  if (reference === undefined) return 'none to state';
+  const apart = difference(reference.span, ours);
+  if (apart === 0 && !isBound(reference.span)) {
+    if (!isValue(reference.span)) return 'inside';
+    if (!isValue(ours)) return 'inside ours';
+  }
+  const text = fixed(apart, decimals);
+  return Number(text) > 0 ? `+${text}` : text;
+}
+
+/** What a reader must know beside the numbers: tolerance where it is used, what was guessed, the likely reason. */
+export function remarkText(row: Row): string {
+  const { reference, guessed, remark } = row;
+  const parts: string[] = [];
+  if (reference?.tolerance !== undefined && verdict(row) !== 'printed precision') {
+    const { by, from } = reference.tolerance;
+    parts.push(`Tolerance ${String(Number(by.toFixed(4)))}: ${from}.`);
+  }
+  if (guessed !== undefined) parts.push(`Guessed: ${guessed}.`);
+  if (remark !== undefined) parts.push(remark);
+  return parts.join(' ');
+}
