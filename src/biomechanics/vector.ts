@@ -73,6 +73,14 @@ export function angleBetween<F extends Frame>(a: Vec3<F>, b: Vec3<F>): Degrees {
   return atan2Deg(length(cross(from, to)), dot(from, to));
 }
 
+/** `angleBetween` for two unit vectors, without making them so and without another vector: for innermost loops. */
+export function angleBetweenUnits<F extends Frame>(a: Vec3<F>, b: Vec3<F>): Degrees {
+  const x = a[1] * b[2] - a[2] * b[1];
+  const y = a[2] * b[0] - a[0] * b[2];
+  const z = a[0] * b[1] - a[1] * b[0];
+  return atan2Deg(Math.sqrt(x * x + y * y + z * z), dot(a, b));
+}
+
 /** Rotates `v` about X by the right-hand rule: `(x, y cos t - z sin t, y sin t + z cos t)`. */
 export function rotateX<F extends Frame>(angle: Degrees, v: Vec3<F>): Vec3<F> {
   const [x, y, z] = v;

@@ -1,5 +1,5 @@
 import { degrees, millimetres } from '../base/units.js';
-import { jumpDistance } from '../biomechanics/jump-distance.js';
+import { jumpDistance } from '../biomechanics/stability/jump-distance.js';
 
 const WIDTH = 720;
 const HEIGHT = 420;

@@ -1,18 +1,18 @@
 import { degrees, millimetres } from '../base/units.js';
-import { combinedAnteversion } from '../biomechanics/combined-anteversion.js';
-import { cupAxis } from '../biomechanics/cup-orientation.js';
-import type { CupOrientation } from '../biomechanics/cup-orientation.js';
-import { functionalCupOrientation } from '../biomechanics/functional-cup.js';
-import { headNeckRatio, oscillationAngle } from '../biomechanics/head-neck.js';
-import { worstImpingementMargin } from '../biomechanics/impingement-margin.js';
-import { jumpDistance } from '../biomechanics/jump-distance.js';
-import { neckAxis } from '../biomechanics/pose.js';
-import type { NamedPose } from '../biomechanics/pose.js';
+import { combinedAnteversion } from '../biomechanics/orientation/combined-anteversion.js';
+import { cupAxis } from '../biomechanics/orientation/cup-orientation.js';
+import type { CupOrientation } from '../biomechanics/orientation/cup-orientation.js';
+import { functionalCupOrientation } from '../biomechanics/orientation/functional-cup.js';
+import { headNeckRatio, oscillationAngle } from '../biomechanics/range/head-neck.js';
+import { worstImpingementMargin } from '../biomechanics/range/impingement-margin.js';
+import { jumpDistance } from '../biomechanics/stability/jump-distance.js';
+import { neckAxis } from '../biomechanics/motion/pose.js';
+import type { NamedPose } from '../biomechanics/motion/pose.js';
 import {
   projectedGlobalOffsetDifference,
   projectedLegLengthDiscrepancy,
-} from '../biomechanics/projected-differences.js';
-import { pelvicIncidenceLordosisMismatch } from '../biomechanics/spinopelvic.js';
+} from '../biomechanics/tension/projected-differences.js';
+import { pelvicIncidenceLordosisMismatch } from '../biomechanics/spine/spinopelvic.js';
 
 /** Exact inputs of a computation by fact id, and the motion set where it has one. */
 export interface ComputationInputs {

@@ -3,7 +3,7 @@ import type { Interval } from '../base/interval.js';
 import { sortedUnique } from '../base/order.js';
 import { roundForUnit } from '../base/rounding.js';
 import { degrees } from '../base/units.js';
-import type { NamedPose } from '../biomechanics/pose.js';
+import type { NamedPose } from '../biomechanics/motion/pose.js';
 import { NO_PROVENANCE, exactNumber, quantityOf, unknownFact } from '../facts/fact.js';
 import type { Fact, FactState } from '../facts/fact.js';
 import { numberOf } from '../rulebook/resolve-facts.js';

@@ -1,7 +1,7 @@
 import type { Interval } from '../base/interval.js';
 import { roundForUnit } from '../base/rounding.js';
 import { degrees } from '../base/units.js';
-import { cupAnteversionForStem } from '../biomechanics/combined-anteversion.js';
+import { cupAnteversionForStem } from '../biomechanics/orientation/combined-anteversion.js';
 import { exactNumber } from '../facts/fact.js';
 import { couplingLine } from '../rulebook/coupling-line.js';
 import { numberOf } from '../rulebook/resolve-facts.js';

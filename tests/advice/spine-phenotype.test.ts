@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { degrees, millimetres } from '../../src/base/units.js';
-import { cupAxis } from '../../src/biomechanics/cup-orientation.js';
-import { oscillationAngle } from '../../src/biomechanics/head-neck.js';
-import { impingementMargin } from '../../src/biomechanics/impingement-margin.js';
-import { neckAxis } from '../../src/biomechanics/pose.js';
+import { cupAxis } from '../../src/biomechanics/orientation/cup-orientation.js';
+import { oscillationAngle } from '../../src/biomechanics/range/head-neck.js';
+import { impingementMargin } from '../../src/biomechanics/range/impingement-margin.js';
+import { neckAxis } from '../../src/biomechanics/motion/pose.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import { coded, condition, measure, order, quantity, snomed } from '../facts/records.js';
 import { cardFor, fiveLines } from '../render/cards.js';

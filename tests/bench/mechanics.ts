@@ -5,10 +5,14 @@
  */
 import { Matrix4, Vector3 } from 'three';
 import { degrees, millimetres } from '../../src/base/units.js';
-import { oscillationAngle } from '../../src/biomechanics/head-neck.js';
-import { orientationMap, type OrientationMap } from '../../src/biomechanics/orientation-map.js';
-import { placementToleranceOfPoses } from '../../src/biomechanics/placement-tolerance-of-poses.js';
-import type { NamedPose } from '../../src/biomechanics/pose.js';
+import { oscillationAngle } from '../../src/biomechanics/range/head-neck.js';
+import { orientationMap, type OrientationMap } from '../../src/biomechanics/range/orientation-map.js';
+import { placementToleranceOfPoses } from '../../src/biomechanics/placement/placement-tolerance-of-poses.js';
+import type { NamedPose } from '../../src/biomechanics/motion/pose.js';
+import { MOTION_DIRECTIONS } from '../../src/biomechanics/motion/motion-direction.js';
+import { readyHip } from '../../src/biomechanics/range/prosthetic-margin.js';
+import { rangeOfMotion } from '../../src/biomechanics/range/range-of-motion.js';
+import { meshEnd, meshHip } from '../biomechanics/mesh-contact.js';
 import { lip, replaced, TEXTBOOK } from '../biomechanics/replaced-hip.js';
 
 const RADIANS = Math.PI / 180;
@@ -193,3 +197,17 @@ const scatter = (): void => {
   });
 };
 print('scatter 10,000 x 20 poses, flat rim', timed(scatter), timed(straightforwardScatter));
+
+/** All seven motions of one hip until contact: analytic, and by colliding meshes of 512 segments and more. */
+function meshRatio(name: string, more: Parameters<typeof replaced>[1]): void {
+  const hip = replaced(TEXTBOOK, more);
+  const ready = readyHip(hip);
+  const meshes = meshHip(hip);
+  const ours = timed(() => rangeOfMotion(ready));
+  const start = performance.now();
+  for (const direction of MOTION_DIRECTIONS) meshEnd(meshes, direction);
+  print(`seven motions to contact against meshes, ${name}`, ours, performance.now() - start);
+}
+
+meshRatio('flat rim', {});
+meshRatio('lip with ramps', LINERS['lip with ramps, searched']);

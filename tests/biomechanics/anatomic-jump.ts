@@ -1,6 +1,6 @@
 import { degrees, millimetres, type Millimetres } from '../../src/base/units.js';
-import { anatomicToRadiographic } from '../../src/biomechanics/cup-orientation.js';
-import { jumpDistance } from '../../src/biomechanics/jump-distance.js';
+import { anatomicToRadiographic } from '../../src/biomechanics/orientation/cup-orientation.js';
+import { jumpDistance } from '../../src/biomechanics/stability/jump-distance.js';
 
 /** Jump distance of plain numbers; the inclination is radiographic. */
 export function jump(head: number, inclination: number, centerOffset = 0): Millimetres {

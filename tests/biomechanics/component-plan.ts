@@ -1,5 +1,5 @@
 import { degrees, millimetres } from '../../src/base/units.js';
-import type { ComponentChange } from '../../src/biomechanics/tension.js';
+import type { ComponentChange } from '../../src/biomechanics/tension/tension.js';
 
 /** What a plan changes, in plain numbers: millimetres and degrees. */
 export interface PlanNumbers {

@@ -1,10 +1,10 @@
 import { degrees, millimetres, type Degrees } from '../../src/base/units.js';
-import { bonyRange, combinedRange, type BonyRange } from '../../src/biomechanics/bony-contact.js';
-import { cupAxis } from '../../src/biomechanics/cup-orientation.js';
-import { GENERIC_BONE, type SpineType } from '../../src/biomechanics/generic-bone-shape.js';
-import { placeBone, type BonePlacement, type BoneScene } from '../../src/biomechanics/generic-bone.js';
-import { firstTurnTo, type MotionDirection } from '../../src/biomechanics/motion-direction.js';
-import { neckAxis } from '../../src/biomechanics/pose.js';
+import { bonyRange, combinedRange, type BonyRange } from '../../src/biomechanics/bone/bony-contact.js';
+import { cupAxis } from '../../src/biomechanics/orientation/cup-orientation.js';
+import { GENERIC_BONE, type SpineType } from '../../src/biomechanics/bone/generic-bone-shape.js';
+import { placeBone, type BonePlacement, type BoneScene } from '../../src/biomechanics/bone/generic-bone.js';
+import { firstTurnTo, type MotionDirection } from '../../src/biomechanics/motion/motion-direction.js';
+import { neckAxis } from '../../src/biomechanics/motion/pose.js';
 import { oscillation } from './oscillation.js';
 
 export const UNCHANGED: BonePlacement = {

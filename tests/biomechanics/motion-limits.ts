@@ -1,7 +1,10 @@
 import { degrees } from '../../src/base/units.js';
-import { cupAxis } from '../../src/biomechanics/cup-orientation.js';
-import { impingementMargin, type ImpingementGeometry } from '../../src/biomechanics/impingement-margin.js';
-import { neckAxis, type Pose } from '../../src/biomechanics/pose.js';
+import { cupAxis } from '../../src/biomechanics/orientation/cup-orientation.js';
+import {
+  impingementMargin,
+  type ImpingementGeometry,
+} from '../../src/biomechanics/range/impingement-margin.js';
+import { neckAxis, type Pose } from '../../src/biomechanics/motion/pose.js';
 
 /**
  * Published models print how far a motion goes before neck and rim meet. Here that limit is found by search on the

@@ -1,5 +1,5 @@
 import { millimetres, type Degrees } from '../../src/base/units.js';
-import { oscillationAngle } from '../../src/biomechanics/head-neck.js';
+import { oscillationAngle } from '../../src/biomechanics/range/head-neck.js';
 
 /** Oscillation angle of plain numbers: millimetres, center outside the opening plane positive. */
 export function oscillation(head: number, neck: number, centerOffset = 0): Degrees {

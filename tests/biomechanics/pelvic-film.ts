@@ -1,8 +1,12 @@
 import { degrees, millimetres } from '../../src/base/units.js';
-import { anteversionFromEllipse } from '../../src/biomechanics/film-reading.js';
-import { toRadiographic } from '../../src/biomechanics/mixed-cup-angles.js';
-import type { CupOrientation } from '../../src/biomechanics/cup-orientation.js';
-import { projectedRim, type Exposure, type ProjectedRim } from '../../src/biomechanics/rim-projection.js';
+import { anteversionFromEllipse } from '../../src/biomechanics/orientation/film-reading.js';
+import { toRadiographic } from '../../src/biomechanics/orientation/mixed-cup-angles.js';
+import type { CupOrientation } from '../../src/biomechanics/orientation/cup-orientation.js';
+import {
+  projectedRim,
+  type Exposure,
+  type ProjectedRim,
+} from '../../src/biomechanics/orientation/rim-projection.js';
 
 /** The exposure of the records, in millimetres: source to detector, hip above detector, rim. */
 export const DISTANCE = 1000;

@@ -1,6 +1,6 @@
 import { Matrix4 } from 'three';
-import type { Placement, PlacementScatter } from '../../src/biomechanics/placement-tolerance.js';
-import type { Pose } from '../../src/biomechanics/pose.js';
+import type { Placement, PlacementScatter } from '../../src/biomechanics/placement/placement-tolerance.js';
+import type { Pose } from '../../src/biomechanics/motion/pose.js';
 
 /**
  * Plain sampling of placements, with nothing of the library in it: another generator, another way to normal numbers,

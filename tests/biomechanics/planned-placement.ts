@@ -1,8 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { z } from 'zod';
 import { degrees } from '../../src/base/units.js';
-import type { Placement } from '../../src/biomechanics/placement-tolerance.js';
-import type { NamedPose } from '../../src/biomechanics/pose.js';
+import type { Placement } from '../../src/biomechanics/placement/placement-tolerance.js';
+import type { NamedPose } from '../../src/biomechanics/motion/pose.js';
 import { oscillation } from './oscillation.js';
 
 export const NECK = 12;

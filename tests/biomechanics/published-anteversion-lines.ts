@@ -3,9 +3,9 @@ import {
   cupAxis,
   cupOrientationFromAxis,
   type CupDefinition,
-} from '../../src/biomechanics/cup-orientation.js';
-import { readMotionSets } from '../../src/biomechanics/motion-set-reading.js';
-import { optimalCupAnteversion } from '../../src/biomechanics/optimal-cup-anteversion.js';
+} from '../../src/biomechanics/orientation/cup-orientation.js';
+import { readMotionSets } from '../../src/biomechanics/motion/motion-set-reading.js';
+import { optimalCupAnteversion } from '../../src/biomechanics/range/optimal-cup-anteversion.js';
 import { fitLinear } from './least-squares.js';
 import {
   OPERATIVE_2012,

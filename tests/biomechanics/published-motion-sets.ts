@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { z } from 'zod';
-import type { Motion, MotionSet } from '../../src/biomechanics/motion-set.js';
-import type { ZeroAssumption } from '../../src/biomechanics/motion-set-reading.js';
+import type { Motion, MotionSet } from '../../src/biomechanics/motion/motion-set.js';
+import type { ZeroAssumption } from '../../src/biomechanics/motion/motion-set-reading.js';
 
 /** A motion set as a paper asks for it, with how far that paper was read and what had to be guessed. */
 export interface PublishedMotionSet {

@@ -1,7 +1,7 @@
 import { degrees, millimetres } from '../../src/base/units.js';
-import type { Liner, RimElevation } from '../../src/biomechanics/liner.js';
-import type { Neck } from '../../src/biomechanics/neck.js';
-import { readyHip, type ReadyHip, type ReplacedHip } from '../../src/biomechanics/prosthetic-margin.js';
+import type { Liner, RimElevation } from '../../src/biomechanics/range/liner.js';
+import type { Neck } from '../../src/biomechanics/range/neck.js';
+import { readyHip, type ReadyHip, type ReplacedHip } from '../../src/biomechanics/range/prosthetic-margin.js';
 
 /** Plain numbers of a replaced hip: millimetres and degrees. */
 export interface HipNumbers {

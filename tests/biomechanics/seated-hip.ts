@@ -1,5 +1,5 @@
 import { degrees } from '../../src/base/units.js';
-import { pelvisRelativePose } from '../../src/biomechanics/posture-demand.js';
+import { pelvisRelativePose } from '../../src/biomechanics/motion/posture-demand.js';
 
 /** Hip flexion of a thigh level with the ground, for a pelvis tilted forward by an angle. */
 export function levelThighFlexion(anteriorTilt: number): number {

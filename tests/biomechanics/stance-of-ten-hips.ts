@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { degrees, millimetres } from '../../src/base/units.js';
-import { abductorArmFromInsertion, singleLegStance } from '../../src/biomechanics/hip-force.js';
+import { abductorArmFromInsertion, singleLegStance } from '../../src/biomechanics/force/hip-force.js';
 import { workedExample } from './worked-example.js';
 
 const hip = z.object({ subject: z.string() });

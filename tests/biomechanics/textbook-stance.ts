@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { degrees, millimetres } from '../../src/base/units.js';
-import { singleLegStance, type StanceForce } from '../../src/biomechanics/hip-force.js';
-import type { StandingLeg } from '../../src/biomechanics/leg-free-body.js';
+import { singleLegStance, type StanceForce } from '../../src/biomechanics/force/hip-force.js';
+import type { StandingLeg } from '../../src/biomechanics/force/leg-free-body.js';
 
 /** The plane lever of plain numbers: share of body weight, millimetres, degrees. */
 export function stance(share: number, weightArm: number, abductorArm: number, angle: number): StanceForce {

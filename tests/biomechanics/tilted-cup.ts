@@ -1,6 +1,6 @@
 import { degrees } from '../../src/base/units.js';
-import type { CupOrientation } from '../../src/biomechanics/cup-orientation.js';
-import { functionalCupOrientation } from '../../src/biomechanics/functional-cup.js';
+import type { CupOrientation } from '../../src/biomechanics/orientation/cup-orientation.js';
+import { functionalCupOrientation } from '../../src/biomechanics/orientation/functional-cup.js';
 
 type Cup = CupOrientation<'radiographic'>;
 

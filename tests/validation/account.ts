@@ -1,6 +1,9 @@
 import { degrees } from '../../src/base/units.js';
-import { radiographicToAnatomic, radiographicToOperative } from '../../src/biomechanics/cup-orientation.js';
-import { poseInPelvis } from '../../src/biomechanics/pose.js';
+import {
+  radiographicToAnatomic,
+  radiographicToOperative,
+} from '../../src/biomechanics/orientation/cup-orientation.js';
+import { poseInPelvis } from '../../src/biomechanics/motion/pose.js';
 import { femurVector } from '../../src/biomechanics/vector.js';
 import { radiographicCup } from '../biomechanics/tilted-cup.js';
 import { fixed } from './reference.js';

@@ -1,7 +1,10 @@
 import { z } from 'zod';
 import { degrees } from '../../src/base/units.js';
-import { combinedAnteversion } from '../../src/biomechanics/combined-anteversion.js';
-import { radiographicToAnatomic, radiographicToOperative } from '../../src/biomechanics/cup-orientation.js';
+import { combinedAnteversion } from '../../src/biomechanics/orientation/combined-anteversion.js';
+import {
+  radiographicToAnatomic,
+  radiographicToOperative,
+} from '../../src/biomechanics/orientation/cup-orientation.js';
 import { publishedAnteversionLines } from '../biomechanics/published-anteversion-lines.js';
 import { radiographicCup } from '../biomechanics/tilted-cup.js';
 import { workedExample } from '../biomechanics/worked-example.js';

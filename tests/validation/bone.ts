@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { SPINE_TYPES } from '../../src/biomechanics/generic-bone-shape.js';
-import { MOTION_DIRECTIONS, type MotionDirection } from '../../src/biomechanics/motion-direction.js';
+import { SPINE_TYPES } from '../../src/biomechanics/bone/generic-bone-shape.js';
+import { MOTION_DIRECTIONS, type MotionDirection } from '../../src/biomechanics/motion/motion-direction.js';
 import { contact, reach, type Change } from '../biomechanics/generic-hip.js';
 import { oscillation } from '../biomechanics/oscillation.js';
 import { workedExample } from '../biomechanics/worked-example.js';

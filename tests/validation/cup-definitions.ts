@@ -5,8 +5,8 @@ import {
   cupOrientationFromAxis,
   type CupDefinition,
   type CupOrientation,
-} from '../../src/biomechanics/cup-orientation.js';
-import { toRadiographic } from '../../src/biomechanics/mixed-cup-angles.js';
+} from '../../src/biomechanics/orientation/cup-orientation.js';
+import { toRadiographic } from '../../src/biomechanics/orientation/mixed-cup-angles.js';
 import { workedExample } from '../biomechanics/worked-example.js';
 import { printed, value } from './reference.js';
 import type { Row } from './row.js';

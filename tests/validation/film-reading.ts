@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { degrees, millimetres } from '../../src/base/units.js';
-import { versionOnCrossTableLateral } from '../../src/biomechanics/cross-table-lateral.js';
-import { anteversionFromEllipse } from '../../src/biomechanics/film-reading.js';
+import { versionOnCrossTableLateral } from '../../src/biomechanics/orientation/cross-table-lateral.js';
+import { anteversionFromEllipse } from '../../src/biomechanics/orientation/film-reading.js';
 import {
   anteversionShown,
   CENTERED,

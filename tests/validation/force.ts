@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { millimetres } from '../../src/base/units.js';
-import { partialWeight, weightArmFromHipCenters } from '../../src/biomechanics/hip-force.js';
-import { standingLegForce } from '../../src/biomechanics/leg-free-body.js';
+import { partialWeight, weightArmFromHipCenters } from '../../src/biomechanics/force/hip-force.js';
+import { standingLegForce } from '../../src/biomechanics/force/leg-free-body.js';
 import { LEG, stance, standingLeg } from '../biomechanics/textbook-stance.js';
 import { workedExample } from '../biomechanics/worked-example.js';
 import { armPerOffset, instrumented } from './measured-force.js';

@@ -1,11 +1,11 @@
 import { z } from 'zod';
 import { millimetres } from '../../src/base/units.js';
-import { cupAxis } from '../../src/biomechanics/cup-orientation.js';
+import { cupAxis } from '../../src/biomechanics/orientation/cup-orientation.js';
 import {
   directionalJumpDistance,
   ESCAPES,
   UPWARD_LOAD,
-} from '../../src/biomechanics/directional-jump-distance.js';
+} from '../../src/biomechanics/stability/directional-jump-distance.js';
 import { jumpAnatomic, jumpSensitivities, planarInclination } from '../biomechanics/anatomic-jump.js';
 import { liner } from '../biomechanics/replaced-hip.js';
 import { radiographicCup } from '../biomechanics/tilted-cup.js';

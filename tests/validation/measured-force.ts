@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { degrees, millimetres } from '../../src/base/units.js';
-import { changedArms } from '../../src/biomechanics/hip-force-change.js';
+import { changedArms } from '../../src/biomechanics/force/hip-force-change.js';
 import { correlation } from '../biomechanics/least-squares.js';
 import { mean, standardDeviation } from '../biomechanics/mean-and-spread.js';
 import { stanceOfTenHips, tenHips } from '../biomechanics/stance-of-ten-hips.js';

@@ -1,9 +1,9 @@
 import { z } from 'zod';
 import { degrees, millimetres } from '../../src/base/units.js';
-import { filmOffset } from '../../src/biomechanics/film-offset.js';
-import { femoralOffsetChangeFromComponents } from '../../src/biomechanics/neck-change.js';
-import { projectedGlobalOffsetDifference } from '../../src/biomechanics/projected-differences.js';
-import { tension } from '../../src/biomechanics/tension.js';
+import { filmOffset } from '../../src/biomechanics/tension/film-offset.js';
+import { femoralOffsetChangeFromComponents } from '../../src/biomechanics/tension/neck-change.js';
+import { projectedGlobalOffsetDifference } from '../../src/biomechanics/tension/projected-differences.js';
+import { tension } from '../../src/biomechanics/tension/tension.js';
 import { plan } from '../biomechanics/component-plan.js';
 import { mean } from '../biomechanics/mean-and-spread.js';
 import { workedExample } from '../biomechanics/worked-example.js';

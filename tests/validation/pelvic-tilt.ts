@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { cupAnteInclination } from '../../src/biomechanics/cup-ante-inclination.js';
+import { cupAnteInclination } from '../../src/biomechanics/orientation/cup-ante-inclination.js';
 import { radiographicCup, seen, tiltBetween } from '../biomechanics/tilted-cup.js';
 import { workedExample } from '../biomechanics/worked-example.js';
 import { recordNamed } from '../rulebook/evidence.js';

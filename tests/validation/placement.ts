@@ -3,8 +3,8 @@ import {
   placementTolerance,
   type Placement,
   type PlacementTolerance,
-} from '../../src/biomechanics/placement-tolerance.js';
-import { placementToleranceOfPoses } from '../../src/biomechanics/placement-tolerance-of-poses.js';
+} from '../../src/biomechanics/placement/placement-tolerance.js';
+import { placementToleranceOfPoses } from '../../src/biomechanics/placement/placement-tolerance-of-poses.js';
 import { oscillation } from '../biomechanics/oscillation.js';
 import { countReached } from '../biomechanics/plain-sampling.js';
 import { NECK, PLANNED } from '../biomechanics/planned-placement.js';

@@ -1,12 +1,12 @@
 import { z } from 'zod';
 import { degrees } from '../../src/base/units.js';
-import { combinedSagittalIndex } from '../../src/biomechanics/combined-sagittal-index.js';
-import { hipUserIndex } from '../../src/biomechanics/hip-user-index.js';
+import { combinedSagittalIndex } from '../../src/biomechanics/spine/combined-sagittal-index.js';
+import { hipUserIndex } from '../../src/biomechanics/spine/hip-user-index.js';
 import {
   pelvicIncidenceLordosisMismatch,
   pelvicIncidenceResidual,
   spinopelvicMobility,
-} from '../../src/biomechanics/spinopelvic.js';
+} from '../../src/biomechanics/spine/spinopelvic.js';
 import { motionEvidence, publishedMotion } from '../biomechanics/published-motion-sets.js';
 import { levelThighFlexion, posteriorTiltIn } from '../biomechanics/seated-hip.js';
 import { workedExample } from '../biomechanics/worked-example.js';

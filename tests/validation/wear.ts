@@ -1,8 +1,8 @@
 import { z } from 'zod';
 import { degrees, millimetres } from '../../src/base/units.js';
-import { arcLostToWear } from '../../src/biomechanics/arc-lost-to-wear.js';
-import { headPenetration } from '../../src/biomechanics/head-penetration.js';
-import { wearVolumeCylinder } from '../../src/biomechanics/wear-volume.js';
+import { arcLostToWear } from '../../src/biomechanics/wear/arc-lost-to-wear.js';
+import { headPenetration } from '../../src/biomechanics/wear/head-penetration.js';
+import { wearVolumeCylinder } from '../../src/biomechanics/wear/wear-volume.js';
 import { workedExample } from '../biomechanics/worked-example.js';
 import { printed, value } from './reference.js';
 import type { Row } from './row.js';

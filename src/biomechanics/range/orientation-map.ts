@@ -1,0 +1,227 @@
+import { roundForUnit } from '../../base/rounding.js';
+import { degrees, type Degrees } from '../../base/units.js';
+import { cupAxis } from '../orientation/cup-orientation.js';
+import { neckInLiner, type NeckInLiner } from './half-oscillation.js';
+import { openingAxis } from './liner.js';
+import { neckAxis, type NamedPose, type StemOrientation } from '../motion/pose.js';
+import {
+  flatNormalOf,
+  openingFrame,
+  posedMargin,
+  posedNeck,
+  type PosedNeck,
+  type ReplacedHip,
+} from './prosthetic-margin.js';
+import { cosDeg } from '../trigonometry.js';
+import { angleBetweenUnits, type Vec3 } from '../vector.js';
+
+/** Cup orientations to look at: from, to and step, in degrees, both ends included. */
+export interface MapAxis {
+  readonly from: Degrees;
+  readonly to: Degrees;
+  readonly step: Degrees;
+}
+
+export interface OrientationMapInput {
+  /** Everything but the cup's orientation. */
+  readonly hip: Omit<ReplacedHip, 'cup'>;
+  /** Radiographic inclination and anteversion. */
+  readonly inclination: MapAxis;
+  readonly anteversion: MapAxis;
+  readonly poses: readonly NamedPose[];
+}
+
+/** One cup orientation of a map. */
+export interface MapCell {
+  readonly inclination: Degrees;
+  readonly anteversion: Degrees;
+  /** Least margin over the poses. */
+  readonly margin: Degrees;
+  /** The motion that has it. */
+  readonly motion: string;
+}
+
+/** Least margin over inclination and anteversion. */
+export interface OrientationMap {
+  readonly inclinations: readonly Degrees[];
+  readonly anteversions: readonly Degrees[];
+  /** By inclination, then anteversion: `margins[i * anteversions.length + j]`, in degrees. */
+  readonly margins: Float64Array;
+  /** Index of the pose that has the least margin, in the same order. */
+  readonly limiting: Uint16Array;
+  /** Orientations at which every pose is reached: how many, and their middle. */
+  readonly region: { readonly cells: number; readonly center: MapCell | undefined };
+  /** The orientation with the largest least margin. */
+  readonly best: MapCell;
+}
+
+/**
+ * Orientation map: the least prosthetic margin over a set of poses, for every cup orientation of a grid.
+ *
+ * Frame: pelvis; radiographic inclination and anteversion.
+ * Units: degrees in, degrees out.
+ * Domain: at least one pose and one orientation; steps positive; orientations as `cupAxis` says; RangeError otherwise.
+ * Method: poses do not depend on the cup, so each posed neck is found once. At each orientation the pose that leans
+ * furthest comes first; another is looked at only if the least half oscillation angle of any azimuth could make it worse.
+ * Ties as `worstProstheticMargin`. The region is where no margin is negative; its center is the region's cell nearest to
+ * the mean of its cells; the best cell is the earliest with the largest margin.
+ * Source: ours; oscillation-2005 maps the same kind of region (abstract read).
+ * Checked: cell by cell against `prostheticMargin` in tests/biomechanics/range/orientation-map.test.ts.
+ * Limits: neck and rim only. A region is where the poses of one set are reached, not where a hip stays stable.
+ *
+ * @example
+ * orientationMap({ hip, inclination: { from: degrees(30), to: degrees(60), step: degrees(5) }, anteversion: { from:
+ * degrees(0), to: degrees(40), step: degrees(5) }, poses }).best.motion
+ * //=> 'extension'
+ */
+export function orientationMap({
+  hip,
+  inclination,
+  anteversion,
+  poses,
+}: OrientationMapInput): OrientationMap {
+  if (poses.length === 0) throw new RangeError('an orientation map needs at least one pose');
+  const inclinations = steps('inclination', inclination);
+  const anteversions = steps('anteversion', anteversion);
+  const margins = new Float64Array(inclinations.length * anteversions.length);
+  const limiting = new Uint16Array(margins.length);
+  const asked = { joint: neckInLiner(hip.liner, hip.neck), ...posedNecks(hip.stem, poses) };
+  inclinations.forEach((inclination, i) => {
+    anteversions.forEach((anteversion, j) => {
+      const cup = cupAxis({ definition: 'radiographic', inclination, anteversion });
+      const worst = worstOf(openingAxis(cup, hip.liner.faceTurn), asked);
+      margins[i * anteversions.length + j] = worst.margin;
+      limiting[i * anteversions.length + j] = worst.index;
+    });
+  });
+  const grid = { inclinations, anteversions, margins, limiting };
+  const cell = (index: number): MapCell => cellAt(grid, poses, index);
+  return {
+    ...grid,
+    region: regionOf(margins, anteversions.length, cell),
+    best: cell(indexOfLargest(margins)),
+  };
+}
+
+type Grid = Pick<OrientationMap, 'inclinations' | 'anteversions' | 'margins' | 'limiting'>;
+
+/** The joint, and its neck in every pose; the axes once more as bare numbers, and room for a cosine of each. */
+interface AskedPoses {
+  readonly joint: NeckInLiner;
+  readonly necks: readonly PosedNeck[];
+  readonly axes: Float64Array;
+  readonly cosines: Float64Array;
+}
+
+function posedNecks(stem: StemOrientation, poses: readonly NamedPose[]): Omit<AskedPoses, 'joint'> {
+  const hip = { neckAxis: neckAxis(stem), flatNormal: flatNormalOf(stem) };
+  const necks = poses.map((pose) => posedNeck(hip, pose));
+  return {
+    necks,
+    axes: Float64Array.from(necks.flatMap(({ axis }) => [...axis])),
+    cosines: new Float64Array(necks.length),
+  };
+}
+
+/** Cosines this near the limit are looked at, so that a tie of rounded margins is seen. */
+const TIE = 1e-7;
+
+interface Worst {
+  readonly margin: number;
+  readonly rounded: number;
+  readonly index: number;
+}
+
+function worstOf(axis: Vec3<'pelvis'>, asked: AskedPoses): Worst {
+  const { joint, axes, cosines } = asked;
+  const [x, y, z] = axis;
+  let furthest = 0;
+  for (let index = 0, at = 0; index < cosines.length; index += 1, at += 3) {
+    const cosine = x * (axes[at] ?? NaN) + y * (axes[at + 1] ?? NaN) + z * (axes[at + 2] ?? NaN);
+    cosines[index] = cosine;
+    if (cosine < (cosines[furthest] ?? NaN)) furthest = index;
+  }
+  const marginAt = marginsOf(axis, asked);
+  let worst = worstAt(furthest, marginAt);
+  let limit = limitOf(joint, worst);
+  for (let index = 0; index < cosines.length; index += 1) {
+    if (index === furthest || (cosines[index] ?? NaN) > limit) continue;
+    const found = worstAt(index, marginAt);
+    if (found.rounded < worst.rounded || (found.rounded === worst.rounded && index < worst.index)) {
+      worst = found;
+      limit = limitOf(joint, worst);
+    }
+  }
+  return worst;
+}
+
+function worstAt(index: number, marginAt: (index: number) => number): Worst {
+  const margin = marginAt(index);
+  return { margin, rounded: roundForUnit(margin, 'deg'), index };
+}
+
+/** Margins of one opening by pose; where the rim is even its axis is all that counts. */
+function marginsOf(axis: Vec3<'pelvis'>, { joint, necks }: AskedPoses): (index: number) => number {
+  const neckOf = (index: number): PosedNeck => {
+    const neck = necks[index];
+    if (!neck) throw new TypeError(`no pose ${index}`);
+    return neck;
+  };
+  const half = joint.evenHalf;
+  if (half !== undefined) return (index) => half - angleBetweenUnits(axis, neckOf(index).axis);
+  const opening = openingFrame(axis);
+  return (index) => posedMargin({ joint, opening }, neckOf(index)).margin;
+}
+
+/** Cosine beyond which no pose can have a margin as small as the worst one found, whatever its azimuth. */
+function limitOf({ leastHalf }: NeckInLiner, { margin }: Worst): number {
+  return cosDeg(Math.max(0, leastHalf - margin)) + TIE;
+}
+
+function cellAt(
+  { inclinations, anteversions, margins, limiting }: Grid,
+  poses: readonly NamedPose[],
+  index: number,
+): MapCell {
+  const inclination = inclinations[Math.floor(index / anteversions.length)];
+  const anteversion = anteversions[index % anteversions.length];
+  const motion = poses[limiting[index] ?? -1]?.name;
+  if (inclination === undefined || anteversion === undefined || motion === undefined) {
+    throw new TypeError(`no cell ${index} in the map`);
+  }
+  return { inclination, anteversion, margin: degrees(margins[index] ?? NaN), motion };
+}
+
+function indexOfLargest(margins: Float64Array): number {
+  let best = 0;
+  margins.forEach((margin, index) => {
+    if (roundForUnit(margin, 'deg') > roundForUnit(margins[best] ?? -Infinity, 'deg')) best = index;
+  });
+  return best;
+}
+
+function regionOf(
+  margins: Float64Array,
+  columns: number,
+  cell: (index: number) => MapCell,
+): OrientationMap['region'] {
+  const inside = [...margins.keys()].filter((index) => roundForUnit(margins[index] ?? -1, 'deg') >= 0);
+  if (inside.length === 0) return { cells: 0, center: undefined };
+  const mean = (of: (index: number) => number): number =>
+    inside.reduce((sum, index) => sum + of(index), 0) / inside.length;
+  const [row, column] = [mean((index) => Math.floor(index / columns)), mean((index) => index % columns)];
+  const away = (index: number): number =>
+    (Math.floor(index / columns) - row) ** 2 + ((index % columns) - column) ** 2;
+  const center = inside.reduce((best, index) => (away(index) < away(best) - 1e-9 ? index : best));
+  return { cells: inside.length, center: cell(center) };
+}
+
+function steps(name: string, { from, to, step }: MapAxis): readonly Degrees[] {
+  if (!(step > 0 && to >= from)) {
+    throw new RangeError(
+      `${name} needs a positive step and an end not below its start, got ${from} to ${to} by ${step}`,
+    );
+  }
+  const count = Math.floor((to - from) / step + 1e-9) + 1;
+  return Array.from({ length: count }, (_, index) => degrees(from + index * step));
+}
