@@ -109,6 +109,7 @@ export function show(
 ): Shown {
   const inputs: Record<string, number> = {};
   const assumptions: string[] = [];
+  if (isWorn(file, scope)) return { inputs, assumptions };
   for (const input of file.inputs) {
     const { whenMissing } = input;
     const fact = factOf(input, scope);
@@ -121,6 +122,12 @@ export function show(
   }
   const output = run(file, scope, inputs);
   return { ...output, inputs, assumptions: sortedUnique(assumptions) };
+}
+
+/** A rim that may have worn away has no such number, and no default stands in for it. */
+function isWorn({ unworn }: AskedFile, { facts }: ComputeScope): boolean {
+  const measured = unworn === undefined ? undefined : quantityOf(facts.get(unworn));
+  return measured !== undefined && measured.high > 0;
 }
 
 function nameOf(input: AskedInput): string {
@@ -198,6 +205,7 @@ interface DecideState {
  * input ranges over all that is plausible, so that an outcome never rests on a default alone.
  */
 function decideState(file: AskedFile, scope: ComputeScope): DecideState {
+  if (file.unworn !== undefined && isWorn(file, scope)) return unknownState([file.unworn]);
   const spans: Record<string, Interval> = {};
   const loose: string[] = [];
   const needs: string[] = [];

@@ -183,6 +183,8 @@ function checkComputations(
       if (fallback !== undefined)
         checkNumber({ file, path, id: fallback, unit: names.facts.get(input.fact)?.unit }, names, report);
     }
+    if (value.unworn !== undefined && !known.has(value.unworn))
+      report(file, 'unworn', 'a fact that is defined', value.unworn);
     const set = value.motionSet?.parameter;
     if (set !== undefined && !parameters.has(set)) report(file, 'motionSet', 'a defined parameter', set);
     for (const key of value.citations)

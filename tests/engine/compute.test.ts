@@ -192,6 +192,23 @@ describe('a missing input', () => {
   });
 });
 
+describe('a worn liner', () => {
+  const head = [mm('effective-head-diameter', 36), number('cup-inclination', 40)] as const;
+
+  it('has no jump distance, neither to decide with nor to show: the rim of the cavity is not known', () => {
+    const worn = compute('jump-distance', scope(...head, mm('head-penetration', 0.4)));
+    expect(worn.shown).toBeUndefined();
+    expect(worn.fact.state).toMatchObject({ status: 'unknown', needs: ['head-penetration'] });
+  });
+
+  it('that may be worn, its penetration known as a range, has none either; one measured at 0 has its own', () => {
+    expect(compute('jump-distance', scope(...head, mm('head-penetration', [0, 0.4]))).shown).toBeUndefined();
+    expect(compute('jump-distance', scope(...head, mm('head-penetration', 0))).shown?.toFixed(2)).toBe(
+      '15.21',
+    );
+  });
+});
+
 describe('an input known only within a measuring band', () => {
   // Truth: clinical decisions §3: inside the band no card; how wide it is in a sum is not worked out, so it can't be told.
   const stem = number('stem-anteversion-condylar', 5);

@@ -59,12 +59,19 @@ export function changedArms(lever: StanceLever, change: LeverChange, readings: A
     (share) => share * centerMedialization,
   );
   const ofOffset = [globalOffset, (abductorArm * readings.percentPerMmOffset * globalOffset) / 100];
-  return {
+  const changed = {
     weightArm: millimetres(weightArm - centerMedialization - lean),
     abductorArm: spanOf(
       ofCenter.flatMap((center) => ofOffset.map((offset) => abductorArm + center + offset + ofTrochanter)),
     ),
   };
+  if (!(changed.weightArm >= 0)) {
+    throw new RangeError(`the weight arm must not pass the hip center, got ${changed.weightArm} mm`);
+  }
+  if (!(changed.abductorArm.low > 0)) {
+    throw new RangeError(`the abductor arm must stay positive, got ${changed.abductorArm.low} mm`);
+  }
+  return changed;
 }
 
 function assertReadings({ medializationShare: { low, high }, percentPerMmOffset }: ArmReadings): void {

@@ -54,7 +54,7 @@ const LEAST_HALF_WIDTH = 0.00036882;
  *
  * Frame: none; the question itself is the caller's.
  * Units: degrees in; shares of 1 out.
- * Domain: plan with inclination in (0, 180), anteversion and stem anteversion in (-90, 90); scatter not negative; seed an
+ * Domain: plan with inclination in (0, 180), anteversion and stem anteversion in (-90, 90); scatter in [0, 90]; seed an
  * integer in [0, 2^32); RangeError outside. A simulated placement outside the plan's domain counts as not reached.
  * Method: 16 independently scrambled nets of 625 points; normal quantiles a, b, c of a point's coordinates give the errors
  * a/sqrt 3 + b/sqrt 2 + c/sqrt 6, a/sqrt 3 - b/sqrt 2 + c/sqrt 6, a/sqrt 3 - 2c/sqrt 6 of inclination, anteversion and
@@ -138,6 +138,8 @@ function assertSimulation({ plan, scatter }: PlacementSimulation): void {
     );
   }
   for (const [angle, deviation] of Object.entries(scatter)) {
-    if (!(deviation >= 0)) throw new RangeError(`scatter of ${angle} must not be negative, got ${deviation}`);
+    if (!(deviation >= 0 && deviation <= 90)) {
+      throw new RangeError(`scatter of ${angle} must lie in [0, 90] degrees, got ${deviation}`);
+    }
   }
 }

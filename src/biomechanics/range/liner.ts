@@ -99,7 +99,8 @@ function assertLiner({ bore, centerOffset, wall, opening, chamfer, elevation, fa
   }
 }
 
-function assertElevation({ angle, arc, ramp }: RimElevation): void {
+function assertElevation({ angle, arc, azimuth, ramp }: RimElevation): void {
+  if (!Number.isFinite(azimuth)) throw new RangeError(`an elevation needs a finite azimuth, got ${azimuth}`);
   if (!(angle > 0 && angle < 60)) {
     throw new RangeError(`an elevation must lie in (0, 60) degrees, got ${angle}`);
   }

@@ -49,10 +49,17 @@ export interface OrientationMap {
   readonly margins: Float64Array;
   /** Index of the pose that has the least margin, in the same order. */
   readonly limiting: Uint16Array;
-  /** Orientations at which every pose is reached: how many, and their middle. */
-  readonly region: { readonly cells: number; readonly center: MapCell | undefined };
-  /** The orientation with the largest least margin. */
-  readonly best: MapCell;
+  /**
+   * Orientations at which every pose is reached: how many, and their middle. `isCut` when they reach the border of the
+   * grid: the region then goes on beyond it, and its middle is that of the grid asked for, not of the hip.
+   */
+  readonly region: {
+    readonly cells: number;
+    readonly center: MapCell | undefined;
+    readonly isCut: boolean;
+  };
+  /** The orientation with the largest least margin; `isOnBorder` when a wider grid may hold a better one. */
+  readonly best: MapCell & { readonly isOnBorder: boolean };
 }
 
 /**
@@ -67,12 +74,14 @@ export interface OrientationMap {
  * the mean of its cells; the best cell is the earliest with the largest margin.
  * Source: ours; oscillation-2005 maps the same kind of region (abstract read).
  * Checked: cell by cell against `prostheticMargin` in tests/biomechanics/range/orientation-map.test.ts.
- * Limits: neck and rim only. A region is where the poses of one set are reached, not where a hip stays stable.
+ * Limits: neck and rim only. A region is where the poses of one set are reached, not where a hip stays stable: margin alone
+ * favors steep cups, which hold the head less. Center and best cell are of the grid asked for; see `isCut`, `isOnBorder`.
  *
  * @example
- * orientationMap({ hip, inclination: { from: degrees(30), to: degrees(60), step: degrees(5) }, anteversion: { from:
- * degrees(0), to: degrees(40), step: degrees(5) }, poses }).best.motion
- * //=> 'extension'
+ * // 36 mm head, 12 mm neck, stem 15, neck-shaft angle 135, flat rim; the four poses of oscillation-2001
+ * orientationMap({ hip, inclination: { from: degrees(20), to: degrees(60), step: degrees(2) }, anteversion: { from:
+ * degrees(0), to: degrees(40), step: degrees(2) }, poses }).best
+ * //=> inclination 58, anteversion 10, margin 17.23 (degrees, rounded), motion 'internal rotation at 90', isOnBorder false
  */
 export function orientationMap({
   hip,
@@ -96,10 +105,11 @@ export function orientationMap({
   });
   const grid = { inclinations, anteversions, margins, limiting };
   const cell = (index: number): MapCell => cellAt(grid, poses, index);
+  const best = indexOfLargest(margins);
   return {
     ...grid,
-    region: regionOf(margins, anteversions.length, cell),
-    best: cell(indexOfLargest(margins)),
+    region: regionOf(grid, cell),
+    best: { ...cell(best), isOnBorder: isOnBorder(grid, best) },
   };
 }
 
@@ -200,20 +210,27 @@ function indexOfLargest(margins: Float64Array): number {
   return best;
 }
 
-function regionOf(
-  margins: Float64Array,
-  columns: number,
-  cell: (index: number) => MapCell,
-): OrientationMap['region'] {
+function isOnBorder({ inclinations, anteversions }: Grid, index: number): boolean {
+  const [row, column] = [Math.floor(index / anteversions.length), index % anteversions.length];
+  return row === 0 || column === 0 || row === inclinations.length - 1 || column === anteversions.length - 1;
+}
+
+function regionOf(grid: Grid, cell: (index: number) => MapCell): OrientationMap['region'] {
+  const { margins } = grid;
+  const columns = grid.anteversions.length;
   const inside = [...margins.keys()].filter((index) => roundForUnit(margins[index] ?? -1, 'deg') >= 0);
-  if (inside.length === 0) return { cells: 0, center: undefined };
+  if (inside.length === 0) return { cells: 0, center: undefined, isCut: false };
   const mean = (of: (index: number) => number): number =>
     inside.reduce((sum, index) => sum + of(index), 0) / inside.length;
   const [row, column] = [mean((index) => Math.floor(index / columns)), mean((index) => index % columns)];
   const away = (index: number): number =>
     (Math.floor(index / columns) - row) ** 2 + ((index % columns) - column) ** 2;
   const center = inside.reduce((best, index) => (away(index) < away(best) - 1e-9 ? index : best));
-  return { cells: inside.length, center: cell(center) };
+  return {
+    cells: inside.length,
+    center: cell(center),
+    isCut: inside.some((index) => isOnBorder(grid, index)),
+  };
 }
 
 function steps(name: string, { from, to, step }: MapAxis): readonly Degrees[] {

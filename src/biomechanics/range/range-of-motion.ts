@@ -41,7 +41,7 @@ export type RangeOfMotion = Readonly<Record<MotionDirection, MotionEnd>>;
  *
  * @example
  * motionEnd(hip, 'flexion')
- * //=> { kind: 'contact', at: 122.96, contactAzimuth: 27.3 } (degrees, rounded), for 40/15, stem 15, 28 mm head, 12 mm neck
+ * //=> { kind: 'contact', at: 123.34, contactAzimuth: 24.54 } (degrees, rounded), for 40/15, stem 15, 28 mm head, 12 mm neck
  */
 export function motionEnd(hip: ReadyHip, direction: MotionDirection): MotionEnd {
   const start = prostheticMargin(hip, poseAlong(direction, degrees(0)));

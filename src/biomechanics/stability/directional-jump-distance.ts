@@ -1,6 +1,6 @@
 import { millimetres, type Degrees, type Millimetres } from '../../base/units.js';
 import { rimAzimuth } from '../range/impingement-margin.js';
-import { elevationShare, openingAxis, type Liner } from '../range/liner.js';
+import { elevationShare, openingAxis, rimSection, type Liner } from '../range/liner.js';
 import { asinDeg, sinDeg } from '../trigonometry.js';
 import { angleBetween, cross, dot, normalise, pelvisVector, type Vec3 } from '../vector.js';
 
@@ -42,11 +42,13 @@ export const ESCAPES = {
  *
  * Frame: pelvis; X anterior, Y cranial, Z lateral (away from the midline on either side).
  * Units: directions of any length and millimetres in; millimetres and degrees out.
- * Domain: openings that face laterally (z > 0), load and escape not along one line, penetration 0 or more; RangeError
- * otherwise. A head that its rim no longer holds gives 0; a worn liner gives none.
+ * Domain: liners as `rimSection` says, openings that face laterally (z > 0), load and escape not along one line,
+ * penetration 0 or more; RangeError otherwise. A head that its rim no longer holds gives 0; a worn liner gives none.
  * Method: rim direction r in the opening plane and in the plane of load l and escape e, on e's side; 2 R sin((angle(l, r)
- * - asin(O/R) + elevation) / 2), R the radius of the bore, O the center outside the opening plane; an opening below 180
- * degrees adds half of what it lacks. With the load straight up: superior 90 - RI, anterior 90 - OA, posterior 90 + OA.
+ * - asin(O/R) + elevation) / 2), R the radius of the bore, O the center outside the plane of the edge that holds the head:
+ * the opening plane, or where a chamfer begins; an opening below 180 degrees adds half of what it lacks. Beyond 180 degrees
+ * the head is out of any rim's reach and the distance is 2 R. With the load straight up: superior 90 - RI, anterior 90 - OA,
+ * posterior 90 + OA.
  * Source: ours; for the superior direction it is the distance of sariali-2009 (abstract and captions read). No published
  * number was found for other directions.
  * Checked: the superior closed form, and 36 mm at 40/15, in tests/biomechanics/stability/directional-jump-distance.test.ts.
@@ -61,6 +63,7 @@ export function directionalJumpDistance(jump: DirectionalJump): JumpDistanceOutc
   const { liner, penetration } = jump;
   if (!(penetration >= 0)) throw new RangeError(`penetration must be 0 mm or more, got ${penetration}`);
   if (penetration > 0) return { kind: 'none', why: 'worn-cavity-undefined' };
+  rimSection(liner, liner.elevation ? 1 : 0);
   const opening = openingAxis(jump.cupAxis, liner.faceTurn);
   const rim = rimToward(opening, jump.load, jump.escape);
   const azimuth = rimAzimuth(opening, rim);
@@ -68,10 +71,11 @@ export function directionalJumpDistance(jump: DirectionalJump): JumpDistanceOutc
   const cover = angleBetween(jump.load, rim);
   const radius = liner.bore / 2;
   const elevation = liner.elevation ? liner.elevation.angle * elevationShare(liner.elevation, azimuth) : 0;
-  const arc = cover - asinDeg(liner.centerOffset / radius) + (180 - liner.opening) / 2 + elevation;
+  const outside = liner.centerOffset + (liner.chamfer && elevation === 0 ? liner.chamfer.depth : 0);
+  const arc = cover - asinDeg(Math.min(1, outside / radius)) + (180 - liner.opening) / 2 + elevation;
   return {
     kind: 'distance',
-    distance: millimetres(arc <= 0 ? 0 : 2 * radius * sinDeg(arc / 2)),
+    distance: millimetres(arc <= 0 ? 0 : 2 * radius * sinDeg(Math.min(180, arc) / 2)),
     azimuth,
     cover,
   };

@@ -75,7 +75,23 @@ describe('orientation map', () => {
     expect(cells(head28)).toBeLessThan(cells(small));
     expect(cells(skirted)).toBeLessThan(cells(head28));
     const held = orientationMap(grid({ liner: { opening: degrees(110) } }));
-    expect(held.region).toEqual({ cells: 0, center: undefined });
+    expect(held.region).toEqual({ cells: 0, center: undefined, isCut: false });
+  });
+
+  test('says when the region, or the best orientation, lies on the border of the grid asked for', () => {
+    const narrow = orientationMap({
+      ...grid(),
+      inclination: { from: degrees(38), to: degrees(42), step: degrees(2) },
+    });
+    expect(narrow.region.isCut).toBe(true);
+    expect(narrow.best.isOnBorder).toBe(true);
+    const wide = orientationMap({
+      ...grid(),
+      inclination: { from: degrees(2), to: degrees(120), step: degrees(2) },
+      anteversion: { from: degrees(-40), to: degrees(80), step: degrees(2) },
+    });
+    expect(wide.region.isCut).toBe(false);
+    expect(wide.best.isOnBorder).toBe(false);
   });
 
   test('posterior-risk motions limit low anteversion, anterior-risk motions high anteversion', () => {

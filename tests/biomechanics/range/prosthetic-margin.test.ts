@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { degrees, millimetres } from '../../../src/base/units.js';
+import { halfOscillation } from '../../../src/biomechanics/range/half-oscillation.js';
 import { cupAxis } from '../../../src/biomechanics/orientation/cup-orientation.js';
 import { oscillationAngle } from '../../../src/biomechanics/range/head-neck.js';
 import {
@@ -189,9 +190,24 @@ describe('a left hip', () => {
     fc.assert(
       fc.property(numbers, poses, (hip, posed) => {
         const right = prostheticMargin(ready(hip), posed).axisAngle;
-        expectWithin(leftAxisAngle(hip, posed), right, 1e-12);
+        expectWithin(leftSide(hip, posed).axisAngle, right, 1e-12);
       }),
       { seed: 12 },
+    );
+  });
+
+  test('leans toward the same azimuth of its rim, so that a lip at its own back gives the same margin', () => {
+    fc.assert(
+      fc.property(numbers, poses, (hip, posed) => {
+        const lipped = ready(hip, { liner: { elevation: lip('on-sphere', 225) } });
+        const { margin, contactAzimuth } = prostheticMargin(lipped, posed);
+        const left = leftSide(hip, posed);
+        if (contactAzimuth === undefined) return;
+        expectWithin(Math.cos(radians(left.azimuth - contactAzimuth)), 1, 1e-12);
+        const half = halfOscillation(lipped.joint, { azimuth: degrees(left.azimuth), roll: degrees(0) });
+        expectWithin(half - left.axisAngle, margin, 1e-9);
+      }),
+      { seed: 13 },
     );
   });
 });
@@ -199,7 +215,10 @@ describe('a left hip', () => {
 type Triple = readonly [number, number, number];
 const radians = (angle: number): number => (angle * Math.PI) / 180;
 
-function leftAxisAngle(hip: HipNumbers, { flexion, abduction, externalRotation }: Pose): number {
+function leftSide(
+  hip: HipNumbers,
+  { flexion, abduction, externalRotation }: Pose,
+): { readonly axisAngle: number; readonly azimuth: number } {
   const [ri, ra] = [radians(hip.inclination), radians(hip.anteversion)];
   // To the patient's left is -Z in a frame shared by both hips.
   const cup: Triple = [Math.sin(ra), -Math.cos(ra) * Math.cos(ri), -Math.cos(ra) * Math.sin(ri)];
@@ -223,11 +242,22 @@ function leftAxisAngle(hip: HipNumbers, { flexion, abduction, externalRotation }
   ];
   // Flexion keeps its sense; abduction and external rotation of a left hip turn the other way.
   const posed = turnZ(radians(flexion), turnX(radians(abduction), turnY(radians(externalRotation), neck)));
-  const cosine = posed[0] * cup[0] + posed[1] * cup[1] + posed[2] * cup[2];
+  const dot = (a: Triple, b: Triple): number => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+  const cosine = dot(posed, cup);
   const sine = Math.hypot(
     posed[1] * cup[2] - posed[2] * cup[1],
     posed[2] * cup[0] - posed[0] * cup[2],
     posed[0] * cup[1] - posed[1] * cup[0],
   );
-  return (Math.atan2(sine, cosine) * 180) / Math.PI;
+  // Cranial in the opening plane, and forward in it: on a left hip that is axis x cranial, not cranial x axis.
+  const cranial: Triple = [-cup[1] * cup[0], 1 - cup[1] * cup[1], -cup[1] * cup[2]];
+  const forward: Triple = [
+    cup[1] * cranial[2] - cup[2] * cranial[1],
+    cup[2] * cranial[0] - cup[0] * cranial[2],
+    cup[0] * cranial[1] - cup[1] * cranial[0],
+  ];
+  return {
+    axisAngle: (Math.atan2(sine, cosine) * 180) / Math.PI,
+    azimuth: (Math.atan2(dot(posed, forward), dot(posed, cranial)) * 180) / Math.PI,
+  };
 }

@@ -112,6 +112,33 @@ describe('what design does to jump distance', () => {
   });
 });
 
+describe('what the edge that holds the head decides', () => {
+  test('a chamfer costs jump distance: the head is held where the chamfer begins', () => {
+    // Closed form, ours: the opening plane moves 3 mm inward, asin(3 / 14) of cover.
+    const chamfer = { depth: millimetres(3), angle: degrees(45) };
+    const lost = (Math.asin(3 / 14) * 180) / Math.PI;
+    expectWithin(
+      jump(liner(28, { chamfer }), 40, 15, 'superior'),
+      28 * Math.sin(((50 - lost) * Math.PI) / 360),
+      1e-9,
+    );
+  });
+
+  test('cover and lip beyond half a turn hold no better than half a turn', () => {
+    const lipOf = (angle: number): Liner =>
+      liner(28, { elevation: { ...lip('on-sphere', 225), angle: degrees(angle), arc: degrees(200) } });
+    expect(jump(lipOf(50), 20, 55, 'posterior')).toBe(28);
+  });
+
+  test.each([
+    ['bore', { ...liner(28), bore: millimetres(-28) }, /bore must be positive/],
+    ['opening', liner(28, { opening: degrees(400) }), /opening must lie/],
+    ['held head off center', liner(28, { opening: degrees(150), centerOffset: millimetres(3) }), /must be 0/],
+  ] as const)('no liner, no distance: %s', (_, of, message) => {
+    expect(() => jump(of, 40, 15, 'superior')).toThrow(message);
+  });
+});
+
 describe('where there is no distance', () => {
   const base = {
     cupAxis: cupAxis(cup(40, 15)),
