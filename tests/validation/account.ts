@@ -25,7 +25,7 @@ function landmarkPose(): string {
 export function account(): string {
   return `# Where the mechanics agree with the literature, and where they do not
 
-Every number in the tables is computed: published values are read from the copied evidence in \`tests/published/evidence/\`, ours from the library in \`src/biomechanics/\`. The page is written by \`npm run validation\`, and a test fails when it is stale. Disagreements come first and stay; nothing is fitted to remove one.
+Every number in the tables is computed: published values are read from the copied evidence in \`tests/published/evidence/\`, ours from the library in \`src/biomechanics/\`. The page is written by \`npm run validation\`, and a test fails when it is stale. Disagreements come first and stay; where a number was chosen to fit, the remark says so and the row counts as guessed. Published values that were known and have no row stand at the end, with the reason.
 
 ## Conventions
 
@@ -46,9 +46,11 @@ It has no capsule, no muscle tone, no soft tissue, no levering out and no fricti
 
 ## How to read the tables
 
-- **Published** is a figure printed in a source, or a plain mean or difference of printed figures. **(derived)** marks a value worked out when the evidence was gathered, from published definitions or inputs; no printed result was seen, so agreement holds the code and not the model. **(recalled)** is from memory.
+- **Published** is a figure printed in a source, or a plain mean or difference of printed figures. **(same equation)** marks a figure that its authors worked out with the equation used here: it is not counted as published. **(derived)** marks a value worked out when the evidence was gathered, from published definitions or inputs; no printed result was seen, so agreement holds the code and not the model. **(recalled)** is from memory.
 - **Difference** is ours less the published value. Beside a range it is how far ours sticks out, beside a bound how far from the bound; where ours is a range, the distance to its nearer end.
-- **Agreement** is worked out from the numbers: *to printed precision* is half of the last printed digit; *within tolerance or range* uses a printed range or spread, or a tolerance that the remark states with its origin; *meets bound or sign* is the weakest. Everything else disagrees.
+- **Agreement** is worked out from the numbers. Three verdicts count as agreement: *to printed precision* is within half of the last printed digit; *within printed range or its rounding* is wholly inside a printed range, with nothing added to its ends, or within the rounding of several printed figures taken together; *meets bound or sign* is the weakest.
+- **No agreement, and no disagreement either:** *inside our range over guessed inputs*, where ours was spread by guesses until the published value lay in it to half of its last digit; *within the spread about a mean only*, where two means differ by less than persons or positions do, which a poor model passes too; *within a tolerance of ours*, set by this project or by its own sampling. Everything else disagrees.
+- **By construction** are agreements of the generic bone, whose numbers were chosen with the published signs in view. They are counted apart.
 - **How far read** is how far the source of the published value was read. Many are abstracts, and details of method are then unknown. What was guessed to fill them in stands in the remark, and agreement after a guess is worth little: a grid that meets four coefficients is likely, not known.
 - Sources are given as far as known; what is missing was not known and is not guessed.
 `;

@@ -40,7 +40,7 @@ function lines(): readonly Row[] {
   return publishedAnteversionLines().flatMap(({ paper, published, ours, furthestApart, note }) => {
     const { record, guessed } = sourceOfLine(paper);
     const shared = { guessed, remark: note };
-    const steepness = `${note} In every reading a degree of stem is worth more cup in ours than the papers say.`;
+    const steepness = `${note} ${isUnsigned(paper) ? UNSIGNED : ''}In every reading a degree of stem is worth more cup in ours than the papers say.`;
     return [
       compared(record, {
         what: `${paper}: cup anteversion per degree of stem version`,
@@ -68,6 +68,13 @@ function lines(): readonly Row[] {
       }),
     ];
   });
+}
+
+const UNSIGNED =
+  'The abstract prints this slope without its minus sign; its text calls the relation negative. ';
+
+function isUnsigned(paper: string): boolean {
+  return paper === 'parametric model 2012, normal targets';
 }
 
 /** Intercepts come out of sums in doubles; a line is printed with at most three decimals. */

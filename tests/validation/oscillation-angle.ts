@@ -3,7 +3,8 @@ import { correlation, fitLinear } from '../biomechanics/least-squares.js';
 import { motionLimit } from '../biomechanics/motion-limits.js';
 import { designsOf, oscillation } from '../biomechanics/oscillation.js';
 import { workedExample } from '../biomechanics/worked-example.js';
-import { printed, value } from './reference.js';
+import { evidenceRecord } from './evidence-record.js';
+import { fixed, lessThan, printed, spread, value } from './reference.js';
 import type { Row } from './row.js';
 import { compared } from './rows.js';
 import type { Section } from './section.js';
@@ -68,7 +69,7 @@ function regression(): readonly Row[] {
     })),
   );
   const { headDiameterMm, neckDiameterMm, centreOutwardMm } = record.inputs;
-  const guessed = `the grid: heads ${headDiameterMm.join(', ')}; necks ${neckDiameterMm.join(', ')}; centers ${centreOutwardMm.join(', ')} mm; the abstract says only that there were 125`;
+  const guessed = `the grid, chosen to fit: heads ${headDiameterMm.join(', ')}; necks ${neckDiameterMm.join(', ')}; centers ${centreOutwardMm.join(', ')} mm; the abstract says only that there were 125`;
   return [
     ...COEFFICIENTS.map(([letter, name, unit], index) =>
       compared(record, {
@@ -119,8 +120,8 @@ function flexionOverOscillation(): Row {
 }
 
 /** The change that makes two angles equal, by bisection: the angle rises with the change. */
-function changeTo(wanted: number, angleAt: (change: number) => number): number {
-  let [low, high] = [0, 5];
+function changeTo(wanted: number, angleAt: (change: number) => number, most = 5): number {
+  let [low, high] = [0, most];
   for (let turn = 0; turn < 60; turn += 1) {
     const middle = (low + high) / 2;
     if (angleAt(middle) < wanted) low = middle;
@@ -137,7 +138,7 @@ function equivalences(): readonly Row[] {
   });
   const { baseNeckMm } = record.inputs;
   const { neckThinnerMm, centreOutwardMm } = record.expected;
-  const guessed = `base neck ${baseNeckMm} mm`;
+  const guessed = `base neck ${baseNeckMm} mm, chosen to fit`;
   return ([32, 36] as const).flatMap((head) => {
     const key = `to${head}` as const;
     const wanted = oscillation(head, baseNeckMm);
@@ -187,6 +188,39 @@ function dualMobilitySteps(): readonly Row[] {
   return [row(28, 32, from28to32), row(32, 36, from32to36)];
 }
 
+/** What the printed gains over fixed heads ask of a mobile liner, if its rim were flat. */
+function mobileLiner(): Row {
+  const number = z.number();
+  const record = evidenceRecord(
+    'oscillation-modular-dual-mobility',
+    z.object({ vs28: number, vs32: number, vs36: number }),
+  );
+  const { neckDiameterMm, cupMm } = workedExample('head-neck', 'osc-modular-dual-mobility-steps', {
+    inputs: z.object({ neckDiameterMm: number, cupMm: number }),
+    expected: z.unknown(),
+  }).inputs;
+  const { vs28, vs32, vs36 } = record.value;
+  const asked = (
+    [
+      [28, vs28],
+      [32, vs32],
+      [36, vs36],
+    ] as const
+  ).map(([head, gain]) => {
+    const wanted = oscillation(head, neckDiameterMm) + gain;
+    return head + changeTo(wanted, (larger) => oscillation(head + larger, neckDiameterMm), 60);
+  });
+  return compared(record, {
+    what: `mobile liner that gives the printed gains over fixed heads of 28, 32 and 36 mm (${vs28}, ${vs32} and ${vs36}), beside the cup of ${cupMm} mm that must hold it`,
+    unit: 'mm',
+    reference: lessThan(cupMm),
+    ours: spread(asked),
+    decimals: 1,
+    guessed: `a flat rim without chamfer, center in the opening plane, neck ${neckDiameterMm} mm`,
+    remark: `By the closed form ${asked.map((liner) => fixed(liner, 1)).join(', ')} mm, which no cup of ${cupMm} mm holds with a wall about it: the fixed liners of the paper must reach less than a flat rim gives, being chamfered otherwise or inset.`,
+  });
+}
+
 export function oscillationAngle(): Section {
   return {
     title: 'Oscillation angle',
@@ -200,6 +234,7 @@ export function oscillationAngle(): Section {
       flexionOverOscillation(),
       ...equivalences(),
       ...dualMobilitySteps(),
+      mobileLiner(),
     ],
   };
 }

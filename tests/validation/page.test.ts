@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import { numbered, page } from './page.js';
-import { lessThan, moreThan, printed, printedRange, value } from './reference.js';
+import { lessThan, moreThan, noGainStated, printed, printedRange, value } from './reference.js';
 import { differenceText } from './row-text.js';
 import { difference, verdict, type Reference, type Row, type Span } from './row.js';
 import { sections } from './sections.js';
@@ -38,6 +38,11 @@ describe('the validation page', () => {
     /seated of a hypermobile group/,
     /cross-table lateral of 150 hips/,
     /from a 32 to a 36 mm head/,
+    /27 positions need for the targets/,
+    /head 32 mm$/,
+    /ante-inclination seated of the (stiff|hypermobile) group/,
+    /step from \+8 to \+12 mm of offset adds/,
+    /hip center 10 mm higher: change of extension/,
     /anterior rim point met in flexion/,
     /anterior rim point met in internal rotation/,
     /Widmer 2004: cup anteversion per degree/,
@@ -69,19 +74,45 @@ describe('how a row stands', () => {
     ['a little more', printed(124.8), value(124.86), 'disagrees'],
     [
       'within a tolerance',
-      printed(43.5, { tolerance: { by: 0.5, from: 'a test' } }),
+      printed(43.5, { tolerance: { by: 0.5, kind: 'ours', from: 'a test' } }),
       value(44),
-      'stated tolerance or range',
+      'own tolerance',
     ],
-    ['beyond it', printed(43.5, { tolerance: { by: 0.5, from: 'a test' } }), value(44.01), 'disagrees'],
-    ['inside a range', printedRange(5, 10), { low: 5.4, high: 8 }, 'stated tolerance or range'],
-    ['out of a range', printedRange(5, 10), { low: 4.4, high: 8 }, 'disagrees'],
-    ['around a value', printed(17.2), { low: 15.8, high: 17.3 }, 'stated tolerance or range'],
+    [
+      'beyond it',
+      printed(43.5, { tolerance: { by: 0.5, kind: 'ours', from: 'a test' } }),
+      value(44.01),
+      'disagrees',
+    ],
+    [
+      'within the spread of persons',
+      printed(80.7, { tolerance: { by: 11.3, kind: 'spread', from: 'a test' } }),
+      value(79.6),
+      'inside spread',
+    ],
+    [
+      'within the rounding of two figures',
+      printed(22.3, { tolerance: { by: 0.1, kind: 'rounding', from: 'a test' } }),
+      value(22.2),
+      'printed range',
+    ],
+    ['inside a range', printedRange(5, 10), { low: 5.4, high: 8 }, 'printed range'],
+    ['by less than half a digit out of a range', printedRange(5, 10), { low: 4.6, high: 8 }, 'disagrees'],
+    ['around a value', printed(17.2), { low: 15.8, high: 17.3 }, 'inside our range'],
+    ['around no value', printed(17.2), { low: 15.8, high: 17.1 }, 'disagrees'],
+    ['without a gain where none is stated', noGainStated(), value(0), 'bound or sign'],
+    ['with a gain where none is stated', noGainStated(), value(0.1), 'disagrees'],
     ['above a bound', moreThan(110), value(110.1), 'bound or sign'],
     ['on a bound', moreThan(110), value(110), 'disagrees'],
     ['of the wrong sign', lessThan(0), { low: -3, high: 0.1 }, 'disagrees'],
     ['alone', undefined, value(1), 'no published value'],
   ] as const)('%s', (_name, reference, ours, expected) => {
     expect(verdict(row(reference, ours))).toBe(expected);
+  });
+
+  test('an agreement by construction is none, and a disagreement stays one', () => {
+    const chosen = (ours: number): Row => ({ ...row(moreThan(0), value(ours)), byConstruction: true });
+    expect(verdict(chosen(1))).toBe('by construction');
+    expect(verdict(chosen(-1))).toBe('disagrees');
   });
 });

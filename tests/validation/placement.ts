@@ -36,7 +36,7 @@ function row(what: string, truth: number, ours: PlacementTolerance, source: stri
     unit: '1',
     reference: {
       ...printed(truth, { origin: 'derived', decimals: 4 }),
-      tolerance: { by: half, from: `half of our 95 % interval, ${fixed(half, 4)}` },
+      tolerance: { by: half, kind: 'ours', from: `half of our 95 % interval, ${fixed(half, 4)}` },
     },
     ours: value(ours.share),
     decimals: 4,

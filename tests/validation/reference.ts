@@ -1,4 +1,4 @@
-import type { Origin, Reference, Span } from './row.js';
+import type { Origin, Reference, Span, ToleranceKind } from './row.js';
 
 /** Decimals a number is written with; figures printed with closing zeros say how many they have. */
 function decimalsOf(value: number): number {
@@ -8,7 +8,7 @@ function decimalsOf(value: number): number {
 interface How {
   readonly origin?: Origin;
   readonly decimals?: number;
-  readonly tolerance?: { readonly by: number; readonly from: string };
+  readonly tolerance?: { readonly by: number; readonly kind: ToleranceKind; readonly from: string };
 }
 
 function reference(span: Span, value: number, { origin = 'published', decimals, tolerance }: How): Reference {
@@ -36,6 +36,12 @@ export function moreThan(value: number, how: How = {}): Reference {
 
 export function lessThan(value: number, how: How = {}): Reference {
   return reference({ low: -Infinity, high: value }, value, how);
+}
+
+/** A source that found no gain and prints no figure. */
+export function noGainStated(how: How = {}): Reference {
+  const bound = lessThan(0, how);
+  return { ...bound, inclusive: true, words: 'no gain stated' };
 }
 
 export function value(number: number): Span {

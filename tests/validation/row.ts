@@ -2,6 +2,8 @@
 export type Origin =
   /** Printed in a source, or a plain difference or mean of printed figures. */
   | 'published'
+  /** Printed, but worked out by its authors with the equation used here: it holds the code, not the model. */
+  | 'same equation'
   /** Computed when the evidence was gathered, from published definitions or inputs; no printed result was seen. */
   | 'derived'
   /** From memory. */
@@ -13,13 +15,26 @@ export interface Span {
   readonly high: number;
 }
 
+/** What a tolerance is worth. */
+export type ToleranceKind =
+  /** Several printed figures were rounded before they were put together. */
+  | 'rounding'
+  /** The spread of persons or positions about the printed mean. */
+  | 'spread'
+  /** Set by this project, or its own sampling interval. */
+  | 'ours';
+
 export interface Reference {
   readonly origin: Origin;
   readonly span: Span;
   /** Decimals it is printed with. */
   readonly decimals: number;
   /** A tolerance wider than the printed figure, and where it is from. */
-  readonly tolerance?: { readonly by: number; readonly from: string };
+  readonly tolerance?: { readonly by: number; readonly kind: ToleranceKind; readonly from: string };
+  /** A bound that may be touched. */
+  readonly inclusive?: true;
+  /** How the source puts it where it prints no figure. */
+  readonly words?: string;
 }
 
 /** One value of the library beside one of somebody else. */
@@ -37,16 +52,43 @@ export interface Row {
   /** Inputs that the source leaves open and that were chosen here. */
   readonly guessed?: string;
   readonly remark?: string;
+  /** The model was chosen with the published value in view, so that agreeing is no news. */
+  readonly byConstruction?: true;
 }
 
-export const VERDICTS = [
+/** How the numbers of a row lie to each other. */
+export const MATCHES = [
   'printed precision',
-  'stated tolerance or range',
+  'printed range',
   'bound or sign',
+  'inside our range',
+  'inside spread',
+  'own tolerance',
   'disagrees',
   'no published value',
 ] as const;
-export type Verdict = (typeof VERDICTS)[number];
+export type Match = (typeof MATCHES)[number];
+
+/** Matches that count as agreement with the reference. */
+export const AGREEMENTS: readonly Match[] = ['printed precision', 'printed range', 'bound or sign'];
+
+/** How a row is counted: its match, unless it agrees by construction. */
+export type Verdict = Match | 'by construction';
+export const VERDICTS: readonly Verdict[] = [
+  ...AGREEMENTS,
+  'by construction',
+  'inside our range',
+  'inside spread',
+  'own tolerance',
+  'disagrees',
+  'no published value',
+];
+
+const OF_TOLERANCE: Readonly<Record<ToleranceKind, Match>> = {
+  rounding: 'printed range',
+  spread: 'inside spread',
+  ours: 'own tolerance',
+};
 
 /** Rounding of numbers that are exact in decimals and not in doubles. */
 const ROUNDING = 1e-9;
@@ -75,19 +117,28 @@ export function difference(reference: Span, ours: Span): number {
   return above >= -below ? above : below;
 }
 
-/** How a row stands; worked out from its numbers, never stated. */
-export function verdict({ reference, ours }: Row): Verdict {
+function keepsBound({ span, inclusive }: Reference, apart: number): boolean {
+  const room = Number.isFinite(span.low) ? apart : -apart;
+  return inclusive ? room >= -ROUNDING : room > 0;
+}
+
+/** How the numbers of a row lie to each other; half a printed digit is allowed to a printed value, and to no printed range. */
+export function match({ reference, ours }: Row): Match {
   if (reference === undefined) return 'no published value';
   const { span, decimals, tolerance } = reference;
   const apart = difference(span, ours);
-  if (isBound(span)) {
-    const isMet = Number.isFinite(span.low) ? apart > 0 : apart < 0;
-    return isMet ? 'bound or sign' : 'disagrees';
-  }
-  const printed = 0.5 * 10 ** -decimals + ROUNDING;
-  const isPlain = isValue(span) && isValue(ours);
-  if (Math.abs(apart) <= printed) return isPlain ? 'printed precision' : 'stated tolerance or range';
+  if (isBound(span)) return keepsBound(reference, apart) ? 'bound or sign' : 'disagrees';
+  if (!isValue(span)) return Math.abs(apart) <= ROUNDING ? 'printed range' : 'disagrees';
+  const isPrinted = Math.abs(apart) <= 0.5 * 10 ** -decimals + ROUNDING;
+  if (isPrinted) return isValue(ours) ? 'printed precision' : 'inside our range';
+  if (!isValue(ours)) return 'disagrees';
   if (tolerance !== undefined && Math.abs(apart) <= tolerance.by + ROUNDING)
-    return 'stated tolerance or range';
+    return OF_TOLERANCE[tolerance.kind];
   return 'disagrees';
+}
+
+/** How a row is counted; worked out from its numbers, never stated. */
+export function verdict(row: Row): Verdict {
+  const found = match(row);
+  return row.byConstruction && AGREEMENTS.includes(found) ? 'by construction' : found;
 }

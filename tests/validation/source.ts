@@ -23,7 +23,7 @@ export function sourceOf({ citation: { authors, journal, year, doi, pmid } }: Ci
 /** How far the source was read, and what was not read there but worked out or recalled. */
 export function readOf({ verified }: Cited, origin: Origin): string {
   const read = verified.startsWith('from memory') ? 'from memory' : verified;
-  if (origin === 'published') return read;
+  if (origin === 'published' || origin === 'same equation') return read;
   if (origin === 'recalled') return 'from memory';
   return read === 'from memory'
     ? 'derived here, formula from memory'

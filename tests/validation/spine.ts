@@ -97,7 +97,7 @@ function indices(): readonly Row[] {
       what: `mean roll of the pelvis on sitting, printed as change of tilt; ours from the change of sacral slope, ${dSS[0]}, in the same 74 people`,
       unit: 'deg',
       reference: printed(-dPT[0], {
-        tolerance: { by: 0.1, from: 'two figures rounded to 0.1' },
+        tolerance: { by: 0.1, kind: 'rounding', from: 'two figures rounded to 0.1' },
       }),
       ours: value(bySlope),
       decimals: 1,
@@ -120,6 +120,7 @@ function squatting(): readonly Row[] {
       reference: printed(flexion, {
         tolerance: {
           by: Math.min(flexion - low, high - flexion),
+          kind: 'spread',
           from: `the range of ten persons, ${low} to ${high}, which is wide`,
         },
       }),
@@ -147,7 +148,11 @@ function bendingForward(): readonly Row[] {
       what: `mean flexion from standing, ${z.looseObject({ activity: z.string() }).parse(record).activity}; ours with the mean change of tilt of another cohort, ${change}`,
       unit: 'deg',
       reference: printed(flexion, {
-        tolerance: { by: sd, from: `one standard deviation between ${population}, which is wide` },
+        tolerance: {
+          by: sd,
+          kind: 'spread',
+          from: `one standard deviation between ${population}, which is wide`,
+        },
       }),
       ours: value(ours),
       decimals: 1,

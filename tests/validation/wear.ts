@@ -53,7 +53,7 @@ function volume(): readonly Row[] {
       unit: 'mm³',
       reference: printed(volumetricMm3PerYear),
       ours: cylinder(26, linearMmPerYear),
-      guessed: 'the head: its size was not in the part read, and 26 mm is the one that fits',
+      guessed: 'the head, chosen to fit: its size was not in the part read, and 26 mm is the one that fits',
       remark: 'Suggestive only.',
     }),
     ...record.inputs.headDiameterMm.slice(1).map((head, index) =>
@@ -98,7 +98,7 @@ function arcLost(): readonly Row[] {
       unit: 'deg',
       reference: printed(slope.expected.d, {
         decimals: 2,
-        tolerance: { by: 0.5, from: 'ours, because one pair is not the mean of a grid' },
+        tolerance: { by: 0.5, kind: 'ours', from: 'ours, because one pair is not the mean of a grid' },
       }),
       ours: value(lostArc(28, neckDiameterMm, 1)),
       guessed: 'that wear along the axis acts as an inset',
@@ -109,7 +109,7 @@ function arcLost(): readonly Row[] {
       reference: printed((arcs[0] ?? NaN) - (arcs[axialPenetrationMm.indexOf(depth)] ?? NaN), {
         origin: 'derived',
         decimals: 2,
-        tolerance: { by: 0.01, from: 'two figures of two decimals are subtracted' },
+        tolerance: { by: 0.01, kind: 'rounding', from: 'two figures of two decimals are subtracted' },
       }),
       ours: value(lostArc(28, neckDiameterMm, depth)),
     }),

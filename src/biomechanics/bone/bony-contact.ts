@@ -91,7 +91,7 @@ export function boneContactAngle(pelvis: PelvisSphere, femur: FemurSphere): Degr
  * Source: ours.
  * Checked: against distances between spheres posed by three, and on worked poses, in
  * tests/biomechanics/bone/bony-contact.test.ts.
- * Limits: low certainty: direction and plateau only. A margin is an angle about the hip center in the direction that
+ * Limits: low certainty: direction of an effect only. A margin is an angle about the hip center in the direction that
  * closes the gap soonest, not a range of one motion. No soft tissue.
  *
  * @example
@@ -142,11 +142,15 @@ export function worstBonyMargin(scene: BoneScene, poses: readonly NamedPose[]): 
  * pair of the scene winning a tie. A motion that begins in contact has range 0, as has internal rotation at 90 degrees
  * when flexion does not get there.
  * Source: ours.
- * Checked: against a walk over sphere distances computed by three, and against published directions, plateaus and ranges
- * in tests/biomechanics/bone/bony-contact.test.ts and tests/biomechanics/bone/generic-bone-range.test.ts.
- * Limits: low certainty: direction of an effect and where it levels off; with the generic scene, spine type I or II, in
- * flexion and internal rotation at 90 degrees 4 to 15 degrees for each of two steps of 4 mm
- * of offset; no range of a person. Nothing here depends on head, neck or cup orientation. No soft tissue.
+ * Checked: against a walk over sphere distances computed by three, and beside published directions and ranges, of which
+ * some do not hold, in tests/biomechanics/bone/bony-contact.test.ts and tests/biomechanics/bone/generic-bone-range.test.ts.
+ * Limits: low certainty: direction of an effect, not its size, not where it levels off, and no range of a person. With the
+ * generic scene, spine type I or II, each of the two gains of 4 mm of offset from 0 to 8 mm adds 4 to 15 degrees of flexion
+ * and of internal rotation at 90 degrees. That bound does not hold for losses (4 mm less cost 16.0, 16.6 and 18.1 degrees
+ * of flexion with types I, II and III) nor for type III (4 mm more add 18.0). Steps beyond 8 mm do not shrink: flexion with
+ * type I is 128.1, 136.3, 142.5 and 150.6 degrees at 0, 4, 8 and 12 mm. Less offset does not end every motion sooner:
+ * extension is 37.3, 36.8 and 37.6 degrees at 0, -4 and -8 mm. Nothing here depends on head, neck or cup orientation. No
+ * soft tissue.
  *
  * @example
  * bonyRange(placeBone(GENERIC_BONE.I, unchanged), 'flexion')
@@ -178,7 +182,7 @@ export function bonyRange(scene: BoneScene, direction: MotionDirection): BonyRan
  * Domain: a prosthetic range of 0 or more, RangeError otherwise; undefined for one that does not end within 180 degrees.
  * Method: the lesser; compared rounded to 1e-6 degrees, components named on a tie.
  * Source: ours.
- * Checked: tests/biomechanics/bone/bony-contact.test.ts, and the plateau of head size in
+ * Checked: tests/biomechanics/bone/bony-contact.test.ts, and what a larger head adds in
  * tests/biomechanics/bone/generic-bone-range.test.ts.
  * Limits: as the two ranges; the bony one has low certainty.
  *

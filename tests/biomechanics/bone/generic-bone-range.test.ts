@@ -20,8 +20,8 @@ import { expectWithin } from '../tolerance.js';
 import { workedExample } from '../worked-example.js';
 
 /*
- * What the generic scene says, held against published signs, bounds and plateaus. The scene is a proposal: its numbers
- * were chosen so that these hold, so the tests guard it and do not validate it. Certainty is low.
+ * What the generic scene says, beside published signs and bounds. The scene is a proposal: its numbers were chosen with
+ * these in view, so the tests guard it and do not validate it; what does not hold is kept in view. Certainty is low.
  */
 function record<Value extends z.ZodType>(
   id: string,
@@ -69,7 +69,6 @@ describe('offset', () => {
   const cadaver = record(
     'offset-head-size-cadaver-rom-2009',
     z.object({
-      offsetPlus4Mm: z.object({ flexion: z.number(), internalRotation: z.number() }),
       offsetPlus8Mm: z.object({ flexion: z.number(), internalRotation: z.number() }),
     }),
   );
@@ -77,7 +76,7 @@ describe('offset', () => {
   test.each(
     (['I', 'II'] as const).flatMap((spine) => ANTERIOR.map((direction) => [spine, direction] as const)),
   )(
-    'spine type %s: two steps of 4 mm each add 4 to 15 degrees of %s, the second less than the first',
+    'spine type %s: from 0 to 4 and from 4 to 8 mm of offset adds 4 to 15 degrees of %s each, the step from 4 to 8 mm less',
     (spine, direction) => {
       const [start, plus4, plus8] = [0, 4, 8].map((femoralOffsetChange) =>
         contact(direction, { femoralOffsetChange }, spine),
@@ -90,18 +89,46 @@ describe('offset', () => {
     },
   );
 
+  // Ours, no outside truth: the figures the doc blocks state, so that those cannot claim more than the scene gives.
+  test('the bound of 4 to 15 degrees fails for losses, and for a gain with spine type III', () => {
+    const start = SPINE_TYPES.map((spine) => contact('flexion', {}, spine));
+    const changed = (femoralOffsetChange: number): readonly number[] =>
+      SPINE_TYPES.map(
+        (spine, index) => contact('flexion', { femoralOffsetChange }, spine) - (start[index] ?? NaN),
+      );
+    const [lossI = NaN, lossII = NaN, lossIII = NaN] = changed(-4);
+    expectWithin(lossI, -16.0, 0.05);
+    expectWithin(lossII, -16.6, 0.05);
+    expectWithin(lossIII, -18.05, 0.05);
+    expectWithin(changed(4)[2] ?? NaN, 18.0, 0.05);
+  });
+
+  test('from 4 mm more offset on, flexion is the same with all three spine types', () => {
+    for (const femoralOffsetChange of [4, 8, 12]) {
+      const ends = SPINE_TYPES.map((spine) => contact('flexion', { femoralOffsetChange }, spine));
+      expect(new Set(ends).size).toBe(1);
+    }
+  });
+
+  // Disagreement, kept in view: a series of 101 hips found little further gain from excess offset.
+  test('nothing levels off: the step from 8 to 12 mm adds more again than that from 4 to 8', () => {
+    for (const direction of ANTERIOR) {
+      const [plus4, plus8, plus12] = [4, 8, 12].map((femoralOffsetChange) =>
+        contact(direction, { femoralOffsetChange }),
+      ) as [number, number, number];
+      expect(plus12 - plus8).toBeGreaterThan(plus8 - plus4);
+    }
+  });
+
   // The cadaver series gained more than this model can: hips without muscle tone, read up to dislocation, mean of many
   // shapes. Our steps are held to 4 to 15 degrees and not tuned to it; the disagreement is kept in view here.
   test.each([
     ['flexion', 'flexion'],
     ['internal-rotation-at-90', 'internalRotation'],
   ] as const)(
-    `%s: the cadaver series too gained from both steps, less from the second (${cadaver.label})`,
+    `%s: 8 mm more offset gains far less than in the cadaver series, by the figure stated (${cadaver.label})`,
     (direction, motion) => {
-      const { offsetPlus4Mm, offsetPlus8Mm } = cadaver.value;
-      const published = [offsetPlus4Mm[motion], offsetPlus8Mm[motion] - offsetPlus4Mm[motion]] as const;
-      expect(published[0]).toBeGreaterThan(published[1]);
-      expect(published[1]).toBeGreaterThan(0);
+      const { offsetPlus8Mm } = cadaver.value;
       const ours = contact(direction, { femoralOffsetChange: 8 }) - contact(direction);
       const apart = ours - offsetPlus8Mm[motion];
       expectWithin(apart, CADAVER_DISAGREEMENT[direction], 0.05);
@@ -115,7 +142,7 @@ describe('the other ways of placing the components', () => {
   const highCenter = record('high-hip-centre-rom', z.looseObject({}));
 
   test.each(MOTION_DIRECTIONS)(
-    'less offset brings contact sooner in %s, or leaves a motion without an end so',
+    '4 mm less offset brings contact sooner in %s, or leaves a motion without an end so',
     (direction) => {
       const start = contact(direction);
       const less = contact(direction, { femoralOffsetChange: -4 });
@@ -123,6 +150,11 @@ describe('the other ways of placing the components', () => {
       else expect(less).toBeLessThan(start);
     },
   );
+
+  // Kept in view: the rule above ends there.
+  test('8 mm less offset ends extension later than no change does', () => {
+    expect(contact('extension', { femoralOffsetChange: -8 })).toBeGreaterThan(contact('extension'));
+  });
 
   test(`a longer leg through the head lowers flexion and internal rotation and raises external rotation (${shoji.label})`, () => {
     const longer = { headHeightChange: 5 };
@@ -158,7 +190,8 @@ describe('the other ways of placing the components', () => {
     }
   });
 
-  // Disagreement, kept in view: the series found more extension and external rotation with a higher center. About the
+  // Disagreement, kept in view: the series found more extension and external rotation with a higher center. Why it gained
+  // extension is not known: in ours the posterior wall comes down with the cup and is met sooner. For rotation, about the
   // shaft a pair feels only its difference in height, and a longer leg and a higher center change that in opposite
   // ways, so one pair cannot gain external rotation from both, as the two papers together ask.
   test(`a higher hip center lowers extension and external rotation too, against the published sign (${highCenter.label})`, () => {
@@ -224,10 +257,8 @@ describe('ranges', () => {
     ] as const) {
       const ours = SPINE_TYPES.map((spine) => contact(direction, {}, spine));
       const published = SPINE_TYPES.map((spine) => types.value[`${motion}${spine}`] ?? NaN);
-      for (const series of [ours, published]) {
-        expect(series).toEqual([...series].sort((a, b) => b - a));
-        expect(new Set(series).size).toBe(3);
-      }
+      expect(ours).toEqual([...ours].sort((a, b) => b - a));
+      expect(new Set(ours).size).toBe(3);
       // The published hips are native ones that impinge: each ends sooner than ours, the sizes are not to be compared.
       ours.forEach((end, index) => expect(end).toBeGreaterThan(published[index] ?? NaN));
     }
@@ -242,7 +273,6 @@ describe('components and bone together', () => {
     `%s: a head of 32 mm moves further than one of 28, and beyond 36 bone allows no more (${plateau.label}; ${review.label})`,
     (direction) => {
       const at = plateau.value.romPlateauHeadMm;
-      expect(at).toBe(review.value.plateauHeadMm);
       expect(combined(direction, 28).status).toBe('limited-by-components');
       expect(reach(direction, 32)).toBeGreaterThan(reach(direction, 28));
       for (const head of [at, 40, 44]) {
@@ -316,7 +346,7 @@ describe('how much hangs on the numbers of the generic scene', () => {
 
   // Kept in view: these are properties of this scene, not of hips like it. Shares as its doc block states them; the
   // tolerance is twice the sampling error of 200 scenes, and a little.
-  test('the smaller second step does not survive such moves in every scene, nor the size of the steps', () => {
+  test('that the step from 4 to 8 mm is the smaller does not survive such moves in every scene, nor the size of the steps', () => {
     const share = (kept: readonly boolean[]): number => kept.filter(Boolean).length / kept.length;
     const isSmaller = ([first, second]: readonly [number, number]): boolean => second < first;
     const isInside = (both: readonly [number, number]): boolean =>
