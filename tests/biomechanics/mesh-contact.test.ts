@@ -6,8 +6,16 @@ import { elevationShare } from '../../src/biomechanics/range/liner.js';
 import { MOTION_DIRECTIONS, poseAlong } from '../../src/biomechanics/motion/motion-direction.js';
 import { posedClearance, posedNeck, readyHip } from '../../src/biomechanics/range/prosthetic-margin.js';
 import { motionEnd } from '../../src/biomechanics/range/range-of-motion.js';
-import { meshEnd, meshHalf, meshHip, meshJoint } from './mesh-contact.js';
-import { LINER_KINDS, NECK_KINDS, randomDesigns, randomLeans, type Design } from './mesh-designs.js';
+import { meshEnd, meshHalf, meshHip, meshJoint, type MeshEnd } from './mesh-contact.js';
+import { LEAN_CASES, MOTION_CASES } from './mesh-cases.js';
+import {
+  LINER_KINDS,
+  NECK_KINDS,
+  randomDesigns,
+  randomLeans,
+  type Design,
+  type LeanDesign,
+} from './mesh-designs.js';
 import { cupOpening, femurFrame, linerFrame, neckFrame, posedFemur, turnedOpening } from './mesh-hip.js';
 import { expectWithin } from './tolerance.js';
 
@@ -17,7 +25,8 @@ import { expectWithin } from './tolerance.js';
  * is used there.
  *
  * The bar is 0.05 degrees. The meshes' chords are worth up to 0.004 degrees and the last step of the search 0.001; where
- * a motion runs nearly along the contact both grow. Seen on these designs, see the end of the file: 0.001 on average.
+ * a motion runs nearly along the contact both grow. Seen: 200 motions, 191 of them to contact, 0.0009 on average and
+ * 0.0029 at most; 60 leans 0.0007 and 0.0029. No kind of liner or neck stands out, and no design needs an excuse.
  */
 const BAR = 0.05;
 
@@ -131,24 +140,41 @@ describe('200 random hips, moved until neck and rim touch', () => {
   test.each(LINER_KINDS)(
     '%s: motions of the meshes end as ours do, at the same angle and without clearance',
     (kind) => {
-      for (const design of designs.filter(({ linerKind }) => linerKind === kind)) expectSameEnd(design);
+      for (const design of designs.filter(({ linerKind }) => linerKind === kind)) {
+        const end = expectSameEnd(design);
+        if (end.kind === 'contact') expectNoClearance(design, end.at);
+      }
     },
   );
 });
 
-function expectSameEnd(design: Design): void {
-  const { hip, direction } = design;
+/** Both end the same way; where by contact, at the same angle. Returns where the meshes end. */
+function expectSameEnd({ hip, direction }: Pick<Design, 'hip' | 'direction'>): MeshEnd {
+  const [ours, mesh] = [motionEnd(readyHip(hip), direction), meshEnd(meshHip(hip), direction)];
+  const message = `ours ${told(ours)}, mesh ${told(mesh)}: ${told({ hip, direction })}`;
+  expect(ours.kind, message).toBe(mesh.kind);
+  if (ours.kind === 'contact' && mesh.kind === 'contact') {
+    expect(Math.abs(ours.at - mesh.at), message).toBeLessThanOrEqual(BAR);
+  }
+  return mesh;
+}
+
+/**
+ * What the library says is left where the meshes touch. It is told straight toward or away from the axis, so it would say
+ * nothing of a neck that meets the end of a lip sideways; none of the random hips does so within the bar.
+ */
+function expectNoClearance({ hip, direction }: Design, at: number): void {
   const ready = readyHip(hip);
-  const [ours, mesh] = [motionEnd(ready, direction), meshEnd(meshHip(hip), direction)];
-  expect(ours.kind, told(design)).toBe(mesh.kind);
-  if (ours.kind !== 'contact' || mesh.kind !== 'contact') return;
-  const difference = Math.abs(ours.at - mesh.at);
-  expect(difference, `ours ${ours.at}, mesh ${mesh.at}: ${told(design)}`).toBeLessThanOrEqual(BAR);
-  // Clearance, not margin: beside the end of a lip a neck may stand free beyond a straight lean that would touch.
-  const clearance = posedClearance(ready, posedNeck(ready, poseAlong(direction, degrees(mesh.at))));
+  const left = posedClearance(ready, posedNeck(ready, poseAlong(direction, degrees(at))));
+  expect(Math.abs(left), `${left} left at ${at}: ${told({ hip, direction })}`).toBeLessThanOrEqual(BAR);
+}
+
+function expectSameHalf({ liner, neck, lean }: Omit<LeanDesign, 'linerKind'>): void {
+  const ours = halfOscillation(neckInLiner(liner, neck), lean);
+  const mesh = meshHalf(meshJoint(liner, neck), lean);
   expect(
-    Math.abs(clearance),
-    `clearance ${clearance} at the mesh's end ${mesh.at}: ${told(design)}`,
+    Math.abs(ours - mesh),
+    `ours ${ours}, mesh ${mesh}: ${told({ liner, neck, lean })}`,
   ).toBeLessThanOrEqual(BAR);
 }
 
@@ -156,13 +182,14 @@ describe('60 random necks, leaned toward one azimuth until they touch', () => {
   const leans = randomLeans(21, 60);
 
   test.each(LINER_KINDS)('%s: half the oscillation angle of the meshes is ours', (kind) => {
-    for (const { liner, neck, lean } of leans.filter(({ linerKind }) => linerKind === kind)) {
-      const [ours, mesh] = [
-        halfOscillation(neckInLiner(liner, neck), lean),
-        meshHalf(meshJoint(liner, neck), lean),
-      ];
-      const message = `ours ${ours}, mesh ${mesh}: ${told({ liner, neck, lean })}`;
-      expect(Math.abs(ours - mesh), message).toBeLessThanOrEqual(BAR);
-    }
+    for (const lean of leans.filter(({ linerKind }) => linerKind === kind)) expectSameHalf(lean);
+  });
+});
+
+describe('designs in which meshes once found a fault', () => {
+  test.each(LEAN_CASES.map((one) => [one.name, one] as const))('%s', (_, lean) => expectSameHalf(lean));
+
+  test.each(MOTION_CASES.map((one) => [one.name, one] as const))('%s', (_, motion) => {
+    expectSameEnd(motion);
   });
 });

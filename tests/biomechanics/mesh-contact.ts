@@ -19,7 +19,7 @@ interface MeshJoint {
 }
 
 /** How a motion of the meshes ends. */
-type MeshEnd =
+export type MeshEnd =
   | { readonly kind: 'contact'; readonly at: number }
   | { readonly kind: 'contact-at-start' }
   | { readonly kind: 'free' };

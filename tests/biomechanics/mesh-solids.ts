@@ -112,7 +112,7 @@ function straightWall({ bore, wall }: Liner, raised: number): readonly WallPair[
   const radius = bore / 2;
   const top =
     raised < 90 ? new Vector2(radius, radius / Math.tan(raised * RADIANS)) : onSphere(radius, raised);
-  const below = spread(90 + LIP_BELOW_RIM, 90, 1).map((polar) => onSphere(radius, Math.max(polar, raised)));
+  const below = spread(90 + LIP_BELOW_RIM, 90, 5).map((polar) => onSphere(radius, Math.max(polar, raised)));
   return [...below, top].map((inner) => beside(inner, top.x + wall));
 }
 

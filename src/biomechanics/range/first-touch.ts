@@ -1,4 +1,12 @@
-import type { ElevationPiece, EndPiece, LevelPiece, Meeting, RampPiece, RimContact } from './rim-contact.js';
+import type {
+  ElevationPiece,
+  EndPiece,
+  LevelPiece,
+  Meeting,
+  RampPiece,
+  RimContact,
+  UprightPiece,
+} from './rim-contact.js';
 
 /*
  * How far the neck can lean toward an azimuth before it touches one piece of rim, and whether a lean touches it; the inside
@@ -68,6 +76,8 @@ function leastOfPiece(piece: ElevationPiece, asked: Asked, known: number): numbe
       return leastOfLevel(piece, asked);
     case 'end':
       return leastOfEnd(piece, asked);
+    case 'upright':
+      return leastOfUpright(piece, asked);
     case 'ramp':
       return leastOfRamp(piece, asked, known);
     default:
@@ -149,6 +159,19 @@ function leastOfEnd({ meeting, foot, away: at }: EndPiece, asked: Asked): number
   const side = Math.asin(sine);
   const met = Math.atan2(sine * Math.cos(aside), Math.cos(side));
   return met > meeting.polar && met < foot ? Math.min(corner, side) : corner;
+}
+
+function leastOfUpright({ away: at, parts, meetingsAt }: UprightPiece, asked: Asked): number {
+  // Straight ahead a round neck meets the top of an upright edge first, and that belongs to the end; sideways, any part.
+  if (asked.measure === firstFromZero && !asked.isFlattened) return Infinity;
+  const aside = turn(at - asked.away);
+  if (Math.cos(aside) <= 0) return Infinity;
+  return leastInParts(parts, (polar) => {
+    let least = Infinity;
+    for (const meeting of meetingsAt(polar))
+      least = Math.min(least, leastOfPoint(meeting, polar, aside, asked));
+    return least;
+  });
 }
 
 function leastOfRamp(piece: RampPiece, asked: Asked, known: number): number {

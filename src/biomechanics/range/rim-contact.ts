@@ -53,7 +53,16 @@ export interface RampPiece {
   readonly meetingsAt: (polar: number) => readonly Meeting[];
 }
 
-export type ElevationPiece = LevelPiece | EndPiece | RampPiece;
+/** The upright inner edge at an end of a straight wall without ramps; its distance from the center changes along it. */
+export interface UprightPiece {
+  readonly kind: 'upright';
+  readonly away: number;
+  /** Angles from the opening axis, from its top to its foot, parted where a part of the neck starts or stops to count. */
+  readonly parts: readonly number[];
+  readonly meetingsAt: (polar: number) => readonly Meeting[];
+}
+
+export type ElevationPiece = LevelPiece | EndPiece | RampPiece | UprightPiece;
 
 /** Everything a neck and a rim can touch with. */
 export interface RimContact {
@@ -139,7 +148,10 @@ function elevationPieces(
   const half = (arc / 2) * RADIANS;
   const top = rimSection(liner, 1);
   const levels = meetings(top, sections).map((meeting): LevelPiece => ({ kind: 'level', meeting, half }));
-  if (ramp === 0) return [...levels, ...endPieces(liner, top, half, sections)];
+  if (ramp === 0) {
+    const uprights = shape === 'straight-wall' ? uprightPieces(liner, angle, half, sections) : [];
+    return [...levels, ...endPieces(liner, top, half, sections), ...uprights];
+  }
   const [high, low] = [half, half + ramp * RADIANS];
   const foot = rimPolar(liner) * RADIANS;
   const topPolar = foot - angle * RADIANS;
@@ -246,4 +258,32 @@ function endPieces(
       .flatMap((section) => meetingAt(section, distance, polar))
       .flatMap((meeting) => [half, -half].map((away): EndPiece => ({ kind: 'end', meeting, foot, away })));
   });
+}
+
+/** Pieces an upright edge is searched in, between the places where something starts or stops to count. */
+const UPRIGHT_PARTS = 4;
+
+function uprightPieces(
+  liner: Liner,
+  angle: number,
+  half: number,
+  sections: readonly NeckSection[],
+): readonly UprightPiece[] {
+  const bore = liner.bore / 2;
+  const top = (rimPolar(liner) - angle) * RADIANS;
+  const foot = Math.min(Math.PI / 2, rimPolar(liner) * RADIANS);
+  if (top >= foot) return [];
+  const breaks = cornersOf(sections)
+    .filter((corner) => corner > bore)
+    .map((corner) => Math.asin(bore / corner))
+    .filter((polar) => polar > top && polar < foot);
+  const ends = [top, ...breaks.sort((a, b) => a - b), foot];
+  const parts = ends.flatMap((end, index) => {
+    const next = ends[index + 1];
+    if (next === undefined) return [end];
+    return Array.from({ length: UPRIGHT_PARTS }, (_, step) => end + ((next - end) * step) / UPRIGHT_PARTS);
+  });
+  const meetingsAt = (polar: number): readonly Meeting[] =>
+    sections.flatMap((section) => meetingAt(section, bore / Math.sin(polar), polar));
+  return [half, -half].map((away): UprightPiece => ({ kind: 'upright', away, parts, meetingsAt }));
 }
