@@ -85,7 +85,10 @@ export function conditionFact(
   if (here.length > 0) return presentCondition(definition, here, remarks);
   if (definition.scope === 'hip' && hip === 'unknown' && usable.length > 0)
     return unknown(definition, 'side-unknown', usable);
-  const doubtful = matches.filter((diagnosis) => diagnosis.unusable !== undefined);
+  const doubtful = matches.filter(
+    (diagnosis) =>
+      diagnosis.unusable !== undefined && (hip === 'unknown' || isHere(definition, diagnosis, hip)),
+  );
   if (doubtful.length > 0) return unknown(definition, 'refused', doubtful);
   const unclear = unclearMatches(definition, hip, list);
   if (unclear.length > 0) return unknown(definition, 'code-unclear', unclear);

@@ -38,7 +38,7 @@ export function advisoryCard(
     rulebook: context.rulebook,
     facts: hip.facts,
     numbers: fired.numbers,
-    computed: hip.computed,
+    computed: withPlainNames(rule, hip.computed),
     when,
   };
   const about = rule.type === 'clinical' || isAboutHip(rule, hip) ? 'hip' : 'patient';
@@ -64,6 +64,16 @@ export function advisoryCard(
   };
   const { hip: side, construct } = hip;
   return { card, rule: rule.id, hip: side, construct, message, about, intent, acknowledgement };
+}
+
+/** What a rule computes on the hip's own facts is known under the rule's name for it too, as a range where it is one. */
+function withPlainNames(rule: Rule, computed: HipEvaluation['computed']): HipEvaluation['computed'] {
+  const plain = Object.entries(rule.compute ?? {}).flatMap(([name, compute]) => {
+    const isPlain = 'computation' in compute && compute.with === undefined && compute.motionSet === undefined;
+    const found = isPlain ? computed.get(compute.computation) : undefined;
+    return found ? [[name, found] as const] : [];
+  });
+  return new Map([...computed, ...plain]);
 }
 
 /** A finding about the record as a whole is not pinned on whichever hip comes first. */

@@ -66,11 +66,15 @@ function valueOf(name: string, scope: MessageScope): string | undefined {
   const found = scope.rulebook.parameters.get(parameter);
   if (found) return parameterText(found.value, member, found.unit);
   const computed = scope.computed.get(name);
-  if (computed)
-    return computed.shown === undefined
-      ? undefined
-      : formatBeside(computed.shown, computed.unit, limitsOf(name, scope.when));
+  if (computed) return computedText(computed, limitsOf(name, scope.when));
   return factText(scope.facts.get(name), scope);
+}
+
+/** A computed number, or between which it lies where an input is a range: a rule that fires on one must be able to say so. */
+function computedText({ shown, fact, unit }: Computed, limits: readonly number[]): string | undefined {
+  if (shown !== undefined) return formatBeside(shown, unit, limits);
+  const known = quantityOf(fact);
+  return known && intervalText(known, unit);
 }
 
 function split(name: string, at: string): readonly [string, string?] {
