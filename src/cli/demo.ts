@@ -10,8 +10,8 @@ import { loadRulebook } from '../rulebook-files/load-rulebook.js';
 import type { Rulebook } from '../rulebook/types.js';
 import { readConfig } from '../server/config.js';
 import { SHIPPED_RULES, startService } from '../server/serve.js';
-import { patientCall } from './patient-calls.js';
-import type { PatientCall } from './patient-calls.js';
+import { patientCall } from '../workbench/patient-calls.js';
+import type { PatientCall } from '../workbench/patient-calls.js';
 
 /** The test patient the demo books and then signs for: invented, like all of them. */
 const DEMO_PATIENT = fileURLToPath(

@@ -1,49 +1,9 @@
 import { describe, expect, it } from 'vitest';
-import type { Citation } from '../../src/rulebook/types.js';
+import { BIBLIOGRAPHY, valuesRead } from '../../src/workbench/check/evidence.js';
 import { recordNamed, records } from './evidence.js';
 import { shipped } from './shipped.js';
 
 const citations = [...shipped.citations.values()];
-
-type Field = 'authors' | 'title' | 'journal' | 'year' | 'volume' | 'pages' | 'doi' | 'pmid' | 'pmcid';
-const FIELDS: readonly Field[] = [
-  'authors',
-  'title',
-  'journal',
-  'year',
-  'volume',
-  'pages',
-  'doi',
-  'pmid',
-  'pmcid',
-];
-
-/** What a record's notes say was only recalled: such a field is not taken over. */
-const RECALLED: Readonly<Record<string, readonly Field[]>> = {
-  'Volume and pages from memory': ['volume', 'pages'],
-  'Volume/pages from memory': ['volume', 'pages'],
-  'Volume from memory': ['volume'],
-  'First author from memory': ['authors'],
-  'First author and journal from memory': ['authors', 'journal'],
-  'Author from memory': ['authors'],
-  'Journal from memory': ['journal'],
-  'journal and year from memory': ['journal', 'year'],
-  'Pages from memory': ['pages'],
-};
-
-/** The values of one field that the records behind a citation really read, without those they only recall. */
-function readValues(citation: Citation, field: Field): readonly (string | number)[] {
-  const values = citation.records.map(recordNamed).flatMap(({ citation: source, notes }) => {
-    const recalled = Object.entries(RECALLED).some(
-      ([words, fields]) => (notes ?? '').includes(words) && fields.includes(field),
-    );
-    const value = source[field];
-    const isName = field === 'authors' || field === 'title';
-    const placeholder = isName && typeof value === 'string' && /from memory|not shown/.test(value);
-    return value === null || recalled || placeholder ? [] : [value];
-  });
-  return [...new Set(values)];
-}
 
 // Truth throughout: published, the bibliography as the evidence records have it; a null field stays null, never guessed.
 describe('a citation', () => {
@@ -57,14 +17,13 @@ describe('a citation', () => {
     },
   );
 
-  it.each(citations.flatMap((citation) => FIELDS.map((field) => [citation.id, field, citation] as const)))(
-    '%s has the %s of its records, or none where they have none',
-    (_id, field, citation) => {
-      const values = readValues(citation, field);
-      if (values.length === 0) expect(citation[field]).toBeNull();
-      else expect(values).toContain(citation[field]);
-    },
-  );
+  it.each(
+    citations.flatMap((citation) => BIBLIOGRAPHY.map((field) => [citation.id, field, citation] as const)),
+  )('%s has the %s of its records, or none where they have none', (_id, field, citation) => {
+    const values = valuesRead(citation, field, records);
+    if (values.length === 0) expect(citation[field]).toBeNull();
+    else expect(values).toContain(citation[field]);
+  });
 
   it('does not take over a title that its record marks as recalled', () => {
     const isRecalled = (id: string): boolean => /from memory/.test(recordNamed(id).citation.title ?? '');

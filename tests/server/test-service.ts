@@ -5,7 +5,7 @@ import type { Logger } from 'pino';
 import request from 'supertest';
 import { expect } from 'vitest';
 import type { Advisor } from '../../src/advice/index.js';
-import { patientCall } from '../../src/cli/patient-calls.js';
+import { patientCall } from '../../src/workbench/patient-calls.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import { createApp } from '../../src/server/app.js';
 import { newRecordReader } from '../../src/server/fallback/record-reader.js';

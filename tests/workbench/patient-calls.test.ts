@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { prefetchTemplates, SERVICES } from '../../src/advice/index.js';
-import { patientCall } from '../../src/cli/patient-calls.js';
-import type { PatientCall } from '../../src/cli/patient-calls.js';
+import { patientCall } from '../../src/workbench/patient-calls.js';
+import type { PatientCall } from '../../src/workbench/patient-calls.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import { rulebook, testPatients } from '../advice/patients.js';
 import { fhirIssues } from '../oracles/fhir-validity.js';

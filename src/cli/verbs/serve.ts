@@ -1,0 +1,27 @@
+import type { Command } from 'commander';
+import { readConfig } from '../../server/config.js';
+import { startService } from '../../server/serve.js';
+import { CallError } from '../io.js';
+import type { Io } from '../io.js';
+
+/** Adds `serve`: starts the service and lets it run until it is told to end. */
+export function serveCommand(program: Command, io: Io): void {
+  program
+    .command('serve')
+    .description('start the CDS Hooks service; it is set by KOTYLE_ variables of the environment')
+    .addHelpText('after', '\nExample:\n  KOTYLE_PORT=3000 kotyle serve')
+    .action(async () => {
+      const service = await start();
+      io.err(`serving on ${service.url}/cds-services until Ctrl-C\n`);
+      for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void service.stop());
+    });
+}
+
+async function start(): ReturnType<typeof startService> {
+  try {
+    return await startService(readConfig(process.env));
+  } catch (error) {
+    if (!(error instanceof Error)) throw error;
+    throw new CallError(error.message, 'the settings stand in DEVELOPERS.md', { cause: error });
+  }
+}

@@ -1,0 +1,217 @@
+import { setImmediate } from 'node:timers/promises';
+import { computeAll } from '../../engine/compute.js';
+import type { ComputationTable } from '../../engine/computations.js';
+import { deriveFacts } from '../../engine/derive.js';
+import type { Decide } from '../../engine/decide.js';
+import { explain, leafFromFacts } from '../../engine/decide.js';
+import type { HipEvaluation } from '../../engine/evaluate.js';
+import { evaluate } from '../../engine/evaluate.js';
+import type { FactValue } from '../../facts/fact.js';
+import type { HipRecord, PatientRecord } from '../../facts/patient-record.js';
+import { conditionFacts } from '../../rulebook/condition-facts.js';
+import type { Entry, Rule, Rulebook } from '../../rulebook/types.js';
+import type { PlacedRule } from './check-reach.js';
+import { CONDITIONAL, isOpposite } from './directions.js';
+import type { Fault } from './finding.js';
+import type { DirectedOption } from './option-directions.js';
+import { directedOptions } from './option-directions.js';
+import { opposingAims } from './opposing-aims.js';
+import type { Complete, Sample } from './sampled-hips.js';
+import { sampledHips } from './sampled-hips.js';
+
+export interface OpposingResult {
+  readonly faults: readonly Fault[];
+  /** In how many of the sampled states each rule fired. */
+  readonly fired: ReadonlyMap<string, number>;
+}
+
+/**
+ * Runs the engine on sampled hips and looks for two rules that fire on the same one and point opposite ways. Each pair
+ * of options is told once, with the first state it was seen on and how many there were.
+ */
+export async function checkOpposing(
+  rules: readonly PlacedRule[],
+  rulebook: Rulebook,
+  computations: ComputationTable,
+  { sample, onProgress }: { readonly sample: Sample; readonly onProgress: (done: number) => void },
+): Promise<OpposingResult> {
+  const decide = plainDecide(rulebook.rules);
+  const fired = new Map<string, number>(rulebook.rules.map(({ id }) => [id, 0]));
+  const clashes = new Map<string, Clash & { count: number }>();
+  let done = 0;
+  const aims = sample.count > 0 ? opposingAims(rulebook) : [];
+  const complete = completing(rulebook, computations);
+  for (const record of sampledHips(aims, rulebook, { ...sample, complete })) {
+    // Everything below is done without waiting: now and then the program must hear that it is to stop.
+    if (done % BETWEEN_PAUSES === 0) await setImmediate();
+    onProgress(++done);
+    const entry = ENTRY_OF[record.construct];
+    const hip = await evaluateHip(record, { rulebook, computations, decide, entry });
+    const options = hip.advisories.flatMap((advisory) => {
+      const rule = rulebook.rules.find(({ id }) => id === advisory.rule);
+      if (!rule || advisory.outcome !== 'fires') return [];
+      fired.set(rule.id, (fired.get(rule.id) ?? 0) + 1);
+      return rule.entries.includes(entry)
+        ? directedOptions({ rule, rulebook, facts: hip.facts, advisory })
+        : [];
+    });
+    for (const clash of clashesIn(options, hip)) {
+      const key = `${placeOf(clash.one)} ${placeOf(clash.other)}`;
+      const known = clashes.get(key);
+      if (known) known.count++;
+      else clashes.set(key, { ...clash, count: 1 });
+    }
+  }
+  const unmet = rules.filter(({ rule }) => sample.count > 0 && fired.get(rule.id) === 0);
+  return {
+    faults: [
+      ...[...clashes.values()].map((clash) => faultOf(clash, rules)),
+      ...unmet.map(({ file }) => unmetNote(file, sample)),
+    ],
+    fired,
+  };
+}
+
+/** Derives and computes what conditions ask about, as the engine does before it decides. */
+function completing(rulebook: Rulebook, table: ComputationTable): Complete {
+  const asked = new Set(
+    rulebook.rules.flatMap(({ appliesWhen, when, findings }) =>
+      [appliesWhen, when, ...findings.flatMap(({ where }) => where ?? [])].flatMap(conditionFacts),
+    ),
+  );
+  return ({ facts, construct }) => {
+    const derived = deriveFacts(facts, construct, rulebook.knowledge);
+    const computed = computeAll({ rulebook, table, facts: derived }, asked);
+    return new Map([...derived, ...[...computed].map(([id, { fact }]) => [id, fact] as const)]);
+  };
+}
+
+/** A rule that never met the others may oppose them unseen: that is said. */
+function unmetNote(file: string, { count }: Sample): Fault {
+  return {
+    check: 'opposing',
+    severity: 'note',
+    file,
+    path: 'when',
+    expected: 'a sampled hip on which it fires, beside the other rules',
+    found: `none among ${count}`,
+  };
+}
+
+/** Where a construct's options are read: at signing for a planned one, on the chart for one in place. */
+const ENTRY_OF: Readonly<Record<HipRecord['construct'], Entry>> = {
+  planned: 'order-sign',
+  'in-place': 'patient-view',
+};
+
+const BETWEEN_PAUSES = 32;
+
+/** Decides by walking the conditions: the same trees as the engine in the service, without its library. */
+function plainDecide(rules: readonly Rule[]): Decide {
+  return (facts) => {
+    const read = leafFromFacts(facts);
+    return Promise.resolve(
+      new Map(
+        rules.map((rule) => [
+          rule.id,
+          { appliesWhen: explain(rule.appliesWhen, read), when: explain(rule.when, read) },
+        ]),
+      ),
+    );
+  };
+}
+
+interface Run {
+  readonly rulebook: Rulebook;
+  readonly computations: ComputationTable;
+  readonly decide: Decide;
+  readonly entry: Entry;
+}
+
+async function evaluateHip(hip: HipRecord, run: Run): Promise<HipEvaluation> {
+  const record: PatientRecord = {
+    recognised: 'yes',
+    operations: [],
+    implanted: [],
+    hips: [hip],
+    notes: [],
+    sets: {},
+    unresolved: [],
+    silenced: [],
+    leniencies: [],
+    users: [],
+    resources: [],
+  };
+  const { hips, faults } = await evaluate({ record, ...run });
+  const [first] = hips;
+  if (!first) throw new Error('no hip evaluated', { cause: faults[0]?.error });
+  return first;
+}
+
+interface Clash {
+  readonly one: DirectedOption;
+  readonly other: DirectedOption;
+  readonly subject: string;
+  readonly state: HipEvaluation;
+}
+
+function clashesIn(options: readonly DirectedOption[], state: HipEvaluation): readonly Clash[] {
+  return options.flatMap((one, index) =>
+    options.slice(index + 1).flatMap((other) => {
+      if (one.rule === other.rule || CONDITIONAL.test(one.text) || CONDITIONAL.test(other.text)) return [];
+      const subject = one.directions.find((mine) =>
+        other.directions.some((theirs) => isOpposite(mine, theirs)),
+      );
+      return subject ? [{ one, other, subject: subject.subject, state }] : [];
+    }),
+  );
+}
+
+function placeOf({ rule, finding, option }: DirectedOption): string {
+  return `${rule} ${finding} ${option}`;
+}
+
+function faultOf(
+  { one, other, subject, state, count }: Clash & { readonly count: number },
+  rules: readonly PlacedRule[],
+): Fault {
+  const placed = [one, other].flatMap(
+    ({ rule }) => rules.find((candidate) => candidate.rule.id === rule) ?? [],
+  );
+  return {
+    check: 'opposing',
+    severity: 'error',
+    file: placed[0]?.file ?? '',
+    path: `findings[${one.finding}].options[${one.option}]`,
+    expected: `one way for the ${subject} of one hip, or words that say the rules disagree`,
+    found: `"${one.text}" while ${other.rule} says "${other.text}" (${count} sampled states, the first: ${stateText(state, placed)})`,
+  };
+}
+
+/** What both rules ask about, as far as it is known; what is not recorded is left out. */
+function stateText({ facts, computed }: HipEvaluation, placed: readonly PlacedRule[]): string {
+  const asked = new Set(
+    placed.flatMap(({ rule }) => [...conditionFacts(rule.appliesWhen), ...conditionFacts(rule.when)]),
+  );
+  return [...asked]
+    .flatMap((id) => {
+      const state = (facts.get(id) ?? computed.get(id)?.fact)?.state;
+      return state?.status === 'present' ? [`${id} ${valueText(state.value)}`] : [];
+    })
+    .join(', ');
+}
+
+function valueText(value: FactValue): string {
+  switch (value.kind) {
+    case 'quantity':
+      return value.interval.low === value.interval.high
+        ? String(value.interval.low)
+        : `${value.interval.low} to ${value.interval.high}`;
+    case 'code':
+      return value.codes.join(' and ');
+    case 'flag':
+      return String(value.flag);
+    case 'recorded':
+      return 'recorded';
+  }
+}

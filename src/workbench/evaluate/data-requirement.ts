@@ -1,0 +1,46 @@
+import type { DataRequirement } from 'fhir/r4.js';
+import { assertNever } from '../../base/never.js';
+import type { Rulebook } from '../../rulebook/types.js';
+
+const CANONICAL = 'https://kotyle.example/fhir';
+
+/** What would have to be recorded for a fact to be known, in computable form. */
+export function dataRequirement(fact: string, { factById, about }: Rulebook): DataRequirement {
+  const definition = factById.get(fact);
+  if (!definition) return { type: 'Observation' };
+  const measure = (id: string): DataRequirement => ({
+    type: 'Observation',
+    codeFilter: [
+      { path: 'code', code: [{ system: about.systems.measure, code: id, display: definition.title }] },
+    ],
+  });
+  const fromSet = (type: DataRequirement['type'], valueSet: string | undefined): DataRequirement => ({
+    type,
+    ...(valueSet !== undefined && {
+      codeFilter: [{ path: 'code', valueSet: `${CANONICAL}/ValueSet/${valueSet}` }],
+    }),
+  });
+  switch (definition.kind) {
+    case 'measure':
+      return measure(definition.id);
+    case 'carried-out':
+      return measure(definition.of);
+    case 'condition':
+      return definition.valueSet === undefined
+        ? fromSet('Procedure', definition.procedureValueSet)
+        : fromSet('Condition', definition.valueSet);
+    case 'observation':
+      return fromSet('Observation', definition.valueSet);
+    case 'operation':
+      return { type: 'ServiceRequest' };
+    case 'history':
+    case 'episodes':
+      return { type: 'Procedure' };
+    case 'derived':
+    case 'finding':
+    case 'presence':
+      return { type: 'Observation' };
+    default:
+      return assertNever(definition);
+  }
+}

@@ -1,0 +1,14 @@
+import { fileURLToPath } from 'node:url';
+
+function shipped(path: string): string {
+  return fileURLToPath(new URL(`../../${path}`, import.meta.url));
+}
+
+/** The test patients, edge cases and reviewed lists that come with the rules. */
+export const SHIPPED = {
+  patients: shipped('fixtures/patients'),
+  edges: shipped('fixtures/edges'),
+  codeMeanings: shipped('fixtures/codes/meanings.json'),
+  codes: shipped('tests/published/terminology/codes.json'),
+  survivors: shipped('fixtures/survivors.json'),
+} as const;
