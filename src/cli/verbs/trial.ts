@@ -1,5 +1,5 @@
 import { randomInt } from 'node:crypto';
-import { existsSync, mkdirSync } from 'node:fs';
+import { existsSync, mkdirSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Command } from 'commander';
 import { newAdvisor } from '../../advice/index.js';
@@ -21,7 +21,7 @@ import { CallError } from '../io.js';
 import type { Io } from '../io.js';
 import { loadKnowledge, rulesFolder, withKnowledge } from '../knowledge.js';
 import type { KnowledgeOptions } from '../knowledge.js';
-import { writeWhole } from '../output.js';
+import { writeFault, writeWhole } from '../output.js';
 import { progressOf } from '../progress.js';
 
 interface TrialOptions extends KnowledgeOptions {
@@ -156,11 +156,20 @@ function daysOf(text: string | undefined): number {
   return days;
 }
 
-/** Both files whole, the Bundle first: a folder with one of them is no test patient and is told as such. */
+/** Both files or none: a folder with one of them is no test patient. */
 function writeCase(folder: string, { patient: { bundle, expected } }: Recorded): void {
-  mkdirSync(folder, { recursive: true });
-  writeWhole(join(folder, 'bundle.json'), `${JSON.stringify(bundle, null, 2)}\n`);
-  writeWhole(join(folder, 'expected.json'), `${JSON.stringify(expected, null, 2)}\n`);
+  try {
+    mkdirSync(folder, { recursive: true });
+  } catch (error) {
+    throw writeFault(folder, error);
+  }
+  try {
+    writeWhole(join(folder, 'bundle.json'), `${JSON.stringify(bundle, null, 2)}\n`);
+    writeWhole(join(folder, 'expected.json'), `${JSON.stringify(expected, null, 2)}\n`);
+  } catch (error) {
+    rmSync(folder, { recursive: true, force: true });
+    throw error;
+  }
 }
 
 function recordedText(folder: string, { patient: { expected }, changed }: Recorded): string {
