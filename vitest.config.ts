@@ -5,5 +5,6 @@ export default defineConfig({
     include: ['tests/**/*.test.ts'],
     exclude: ['tests/bench/**', 'tests/long/**', 'node_modules/**'],
     testTimeout: 30_000,
+    maxWorkers: '100%',
   },
 });

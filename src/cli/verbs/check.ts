@@ -16,6 +16,9 @@ import type { Evidence } from '../../workbench/check/evidence.js';
 import { UnusableInput } from '../../workbench/check/finding.js';
 import type { CheckFinding } from '../../workbench/check/finding.js';
 import { readRuleTexts } from '../../workbench/check/rule-texts.js';
+import { edgesSchema } from '../../workbench/trial/edge-schema.js';
+import { readChecked } from '../../workbench/checked-file.js';
+import { SHIPPED } from '../../workbench/shipped-fixtures.js';
 import { readTestPatients } from '../../workbench/test-patients.js';
 import { CallError } from '../io.js';
 import type { Io } from '../io.js';
@@ -158,11 +161,24 @@ function expectedIn({ patients }: CheckOptions): ReadonlySet<string> | undefined
   if (folder === undefined) return undefined;
   const read = readTestPatients(folder);
   if (!read.ok) throw new CallError(read.faults.join('\n'), 'kotyle trial tells more about test patients');
-  return new Set(
-    read.value.flatMap(({ expected }) =>
+  return new Set([
+    ...read.value.flatMap(({ expected }) =>
       Object.values(expected.cards).flatMap((cards) => cards.map(({ rule }) => rule)),
     ),
-  );
+    ...(patients === undefined ? firedByEdges() : []),
+  ]);
+}
+
+/** Rules that a shipped edge case makes fire: one patient, one thing changed. */
+function firedByEdges(): readonly string[] {
+  if (!existsSync(SHIPPED.edges)) return [];
+  const files = readdirSync(SHIPPED.edges).filter((name) => name.endsWith('.json'));
+  return files.flatMap((name) => {
+    const read = readChecked(join(SHIPPED.edges, name), edgesSchema);
+    if (!read.ok) throw new CallError(read.faults.join('\n'), 'kotyle trial tells more about edge cases');
+    const { rule, groups } = read.value;
+    return groups.some(({ cases }) => cases.some(({ expect }) => expect === 'fires')) ? [rule] : [];
+  });
 }
 
 /** The JSON Schemas beside a rulebook, by name; undefined where it has none. */
