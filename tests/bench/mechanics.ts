@@ -15,7 +15,7 @@ import { meshEnd, meshHip } from '../biomechanics/mesh-contact.js';
 import { lip, replaced, TEXTBOOK } from '../biomechanics/replaced-hip.js';
 
 const RADIANS = Math.PI / 180;
-const ROUNDS = 7;
+const ROUNDS = 15;
 
 /** Twenty poses spread over what a hip does. */
 const POSES: readonly NamedPose[] = Array.from({ length: 20 }, (_, index) => ({

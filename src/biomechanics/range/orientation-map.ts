@@ -1,6 +1,6 @@
 import { roundForUnit } from '../../base/rounding.js';
 import { degrees, type Degrees } from '../../base/units.js';
-import { cupAxis } from '../orientation/cup-orientation.js';
+import { assertCupAngle } from '../orientation/cup-orientation.js';
 import { neckInLiner, type NeckInLiner } from './half-oscillation.js';
 import { openingAxis } from './liner.js';
 import { neckAxis, type NamedPose, type StemOrientation } from '../motion/pose.js';
@@ -12,8 +12,8 @@ import {
   type PosedNeck,
   type ReplacedHip,
 } from './prosthetic-margin.js';
-import { cosDeg } from '../trigonometry.js';
-import { angleBetweenUnits, type Vec3 } from '../vector.js';
+import { cosDeg, sinDeg } from '../trigonometry.js';
+import { angleBetweenUnits, pelvisVector, type Vec3 } from '../vector.js';
 
 /** Cup orientations to look at: from, to and step, in degrees, both ends included. */
 export interface MapAxis {
@@ -95,12 +95,16 @@ export function orientationMap({
   const margins = new Float64Array(inclinations.length * anteversions.length);
   const limiting = new Uint16Array(margins.length);
   const asked = { joint: neckInLiner(hip.liner, hip.neck), ...posedNecks(hip.stem, poses) };
-  inclinations.forEach((inclination, i) => {
-    anteversions.forEach((anteversion, j) => {
-      const cup = cupAxis({ definition: 'radiographic', inclination, anteversion });
-      const worst = worstOf(openingAxis(cup, hip.liner.faceTurn), asked);
-      margins[i * anteversions.length + j] = worst.margin;
-      limiting[i * anteversions.length + j] = worst.index;
+  const rows = turnsOf('inclination', inclinations);
+  const columns = turnsOf('anteversion', anteversions);
+  rows.forEach((row, i) => {
+    columns.forEach((column, j) => {
+      // `cupAxis`, with each sine and cosine taken once: a unit vector, and the opening's own where no face is turned.
+      const cup = pelvisVector(column.sine, -column.cosine * row.cosine, column.cosine * row.sine);
+      const axis = hip.liner.faceTurn ? openingAxis(cup, hip.liner.faceTurn) : cup;
+      const worst = worstOf(axis, asked);
+      margins[i * columns.length + j] = worst.margin;
+      limiting[i * columns.length + j] = worst.index;
     });
   });
   const grid = { inclinations, anteversions, margins, limiting };
@@ -111,6 +115,17 @@ export function orientationMap({
     region: regionOf(grid, cell),
     best: { ...cell(best), isOnBorder: isOnBorder(grid, best) },
   };
+}
+
+/** Sine and cosine of each angle of a grid, each of a possible cup. */
+function turnsOf(
+  angle: 'inclination' | 'anteversion',
+  values: readonly Degrees[],
+): readonly { readonly sine: number; readonly cosine: number }[] {
+  return values.map((value) => {
+    assertCupAngle(angle, 'radiographic', value);
+    return { sine: sinDeg(value), cosine: cosDeg(value) };
+  });
 }
 
 type Grid = Pick<OrientationMap, 'inclinations' | 'anteversions' | 'margins' | 'limiting'>;
@@ -138,7 +153,6 @@ const TIE = 1e-7;
 
 interface Worst {
   readonly margin: number;
-  readonly rounded: number;
   readonly index: number;
 }
 
@@ -152,12 +166,12 @@ function worstOf(axis: Vec3<'pelvis'>, asked: AskedPoses): Worst {
     if (cosine < (cosines[furthest] ?? NaN)) furthest = index;
   }
   const marginAt = marginsOf(axis, asked);
-  let worst = worstAt(furthest, marginAt);
+  let worst: Worst = { margin: marginAt(furthest), index: furthest };
   let limit = limitOf(joint, worst);
   for (let index = 0; index < cosines.length; index += 1) {
     if (index === furthest || (cosines[index] ?? NaN) > limit) continue;
-    const found = worstAt(index, marginAt);
-    if (found.rounded < worst.rounded || (found.rounded === worst.rounded && index < worst.index)) {
+    const found = { margin: marginAt(index), index };
+    if (isWorse(found, worst)) {
       worst = found;
       limit = limitOf(joint, worst);
     }
@@ -165,9 +179,9 @@ function worstOf(axis: Vec3<'pelvis'>, asked: AskedPoses): Worst {
   return worst;
 }
 
-function worstAt(index: number, marginAt: (index: number) => number): Worst {
-  const margin = marginAt(index);
-  return { margin, rounded: roundForUnit(margin, 'deg'), index };
+function isWorse(one: Worst, other: Worst): boolean {
+  const difference = roundForUnit(one.margin, 'deg') - roundForUnit(other.margin, 'deg');
+  return difference < 0 || (difference === 0 && one.index < other.index);
 }
 
 /** Margins of one opening by pose; where the rim is even its axis is all that counts. */
