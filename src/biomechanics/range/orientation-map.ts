@@ -216,11 +216,18 @@ function cellAt(
   return { inclination, anteversion, margin: degrees(margins[index] ?? NaN), motion };
 }
 
+/** Half the step margins are reported in: a margin this little below 0 is reported as 0. */
+const HALF_STEP = 5e-7;
+
 function indexOfLargest(margins: Float64Array): number {
   let best = 0;
-  margins.forEach((margin, index) => {
-    if (roundForUnit(margin, 'deg') > roundForUnit(margins[best] ?? -Infinity, 'deg')) best = index;
-  });
+  let most = margins[0] ?? NaN;
+  for (let index = 1; index < margins.length; index += 1) {
+    const margin = margins[index] ?? NaN;
+    // Only one that is larger as reported takes over: the earliest of equals stays.
+    if (margin > most && roundForUnit(margin, 'deg') > roundForUnit(most, 'deg'))
+      [best, most] = [index, margin];
+  }
   return best;
 }
 
@@ -232,7 +239,7 @@ function isOnBorder({ inclinations, anteversions }: Grid, index: number): boolea
 function regionOf(grid: Grid, cell: (index: number) => MapCell): OrientationMap['region'] {
   const { margins } = grid;
   const columns = grid.anteversions.length;
-  const inside = [...margins.keys()].filter((index) => roundForUnit(margins[index] ?? -1, 'deg') >= 0);
+  const inside = [...margins.keys()].filter((index) => (margins[index] ?? -1) >= -HALF_STEP);
   if (inside.length === 0) return { cells: 0, center: undefined, isCut: false };
   const mean = (of: (index: number) => number): number =>
     inside.reduce((sum, index) => sum + of(index), 0) / inside.length;
