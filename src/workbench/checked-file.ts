@@ -33,6 +33,13 @@ function brokenJson(text: string, file: string): string {
   return `${file}: broken JSON at line ${line}, column ${column}: expected ${expected}, found ${found}`;
 }
 
+/** A JSON file that comes with the program. Throws with every fault: without it nothing that needs it can work. */
+export function readShipped<Schema extends z.ZodType>(file: string, schema: Schema): z.infer<Schema> {
+  const read = readChecked(file, schema);
+  if (read.ok) return read.value;
+  throw new Error(read.faults.join('\n'));
+}
+
 /** The text of a file; undefined when there is none that can be read. */
 export function readText(file: string): string | undefined {
   try {

@@ -1,15 +1,12 @@
 import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { chromium } from 'playwright-core';
 import { build } from 'vite';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { SERVICES } from '../../src/advice/index.js';
 import { readPack } from '../../src/rulebook-files/read-pack.js';
 import { inputFor, testPatients } from '../advice/patients.js';
+import { CHROMIUM, launchChromium } from './chromium.js';
 import { goldenEvaluation, type GoldenHashes, type PlainCall } from './golden-evaluation.js';
-
-/** A Chromium to run in; unset, the test in the browser is skipped by name. CI sets it. */
-const CHROMIUM = process.env['KOTYLE_CHROMIUM'];
 
 const pack = readPack(fileURLToPath(new URL('../../rules', import.meta.url)));
 
@@ -63,18 +60,7 @@ describe('golden evaluations', () => {
   test.skipIf(CHROMIUM === undefined)(
     'have one SHA-256 in Node and in Chromium (KOTYLE_CHROMIUM)',
     async () => {
-      const browser = await chromium.launch({
-        executablePath: CHROMIUM ?? '',
-        args: [
-          '--no-sandbox',
-          '--disable-gpu',
-          '--disable-quic',
-          '--no-first-run',
-          '--disable-background-networking',
-          '--disable-component-update',
-          '--disable-sync',
-        ],
-      });
+      const browser = await launchChromium();
       closers.push(() => browser.close());
       const page = await browser.newPage();
       const failures: string[] = [];

@@ -3,7 +3,6 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { AxeBuilder } from '@axe-core/playwright';
-import { chromium } from 'playwright-core';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { readableEvaluation } from '../../src/workbench/evaluate/readable.js';
@@ -12,10 +11,8 @@ import { evaluationPage } from '../../src/workbench/report/evaluation-page.js';
 import { trialPage } from '../../src/workbench/report/trial-page.js';
 import { rulebook } from '../advice/patients.js';
 import { evaluationNamed } from '../workbench/evaluate/evaluations.js';
+import { CHROMIUM, launchChromium } from './chromium.js';
 import { smallCohort, trial } from '../workbench/report/cohorts.js';
-
-/** A Chromium to run in; unset, these tests are skipped by name. CI sets it. */
-const CHROMIUM = process.env['KOTYLE_CHROMIUM'];
 
 const { deferral } = rulebook.about;
 const REPORTS = ['evaluation', 'cohort', 'trial'] as const;
@@ -44,18 +41,7 @@ describe.skipIf(CHROMIUM === undefined)('the reports in Chromium (KOTYLE_CHROMIU
 
   beforeAll(async () => {
     for (const report of REPORTS) writeFileSync(join(folder, `${report}.html`), await reportText(report));
-    browser = await chromium.launch({
-      executablePath: CHROMIUM ?? '',
-      args: [
-        '--no-sandbox',
-        '--disable-gpu',
-        '--disable-quic',
-        '--no-first-run',
-        '--disable-background-networking',
-        '--disable-component-update',
-        '--disable-sync',
-      ],
-    });
+    browser = await launchChromium();
     process.stdout.write(`screenshots of the reports: ${folder}\n`);
   }, 60_000);
   afterAll(async () => {

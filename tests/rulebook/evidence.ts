@@ -1,32 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { z } from 'zod';
+import { recordSchema, text } from '../../src/workbench/check/evidence.js';
 
-const text = z
-  .string()
-  .nullish()
-  .transform((value) => value ?? null);
-
-const record = z.looseObject({
-  id: z.string(),
-  claim: text,
-  population: text,
-  notes: text,
-  verified: z.string(),
-  citation: z.object({
-    authors: text,
-    title: text,
-    journal: text,
-    year: z
-      .number()
-      .nullish()
-      .transform((value) => value ?? null),
-    volume: text,
-    pages: text,
-    doi: text,
-    pmid: text,
-    pmcid: text,
-  }),
-});
+const record = recordSchema.loose().extend({ claim: text, population: text });
 
 const parameter = z.object({
   id: z.string(),

@@ -57,7 +57,7 @@ export function synthesizeCommand(program: Command, io: Io): void {
 const HELP = `
 Profiles: record-like (what a record holds at booking; at most one hip in twenty has any measure) and fully-planned
 (everything measured and planned). The same number of the same seed is the same hip in both. Nobody's data.
-src/workbench/synthesize/population.json holds every prevalence and correlation with its source.
+fixtures/synthetic/population.json holds every prevalence and correlation with its source.
 
 Examples:
   kotyle synthesize --count 20 --out hips.ndjson

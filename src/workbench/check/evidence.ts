@@ -3,12 +3,14 @@ import type { Citation } from '../../rulebook/types.js';
 import { readChecked } from '../checked-file.js';
 import { UnusableInput } from './finding.js';
 
-const text = z
+/** A text, null where the record has none. */
+export const text = z
   .string()
   .nullish()
   .transform((value) => value ?? null);
 
-const recordSchema = z.object({
+/** The form of an evidence record, as far as citations are held against it. */
+export const recordSchema = z.object({
   id: z.string(),
   notes: text,
   verified: z.string(),

@@ -1,4 +1,5 @@
-import { HOOK_TITLES, OUTCOMES, OUTCOME_TITLES } from '../evaluate/words.js';
+import { outcomeLines } from './outcome-lines.js';
+import { HOOK_TITLES } from '../evaluate/words.js';
 import { cardsAtShare, percentText } from './burden-figures.js';
 import type { CohortResult, HookBurden } from './report-types.js';
 
@@ -13,12 +14,7 @@ export function cohortText(result: CohortResult, deferral: string): string {
     `${patients} patients, ${withoutHip} without a hip replacement to speak of, ${unreadable.length} faults`,
     '',
     ...burden.flatMap(burdenLines),
-    'Outcomes, once for each hip, construct and hook:',
-    `  ${OUTCOMES.map((outcome) => OUTCOME_TITLES[outcome].padStart(16)).join('')}  rule`,
-    ...coverage.rows.map(
-      ({ rule, outcomes }) =>
-        `  ${OUTCOMES.map((outcome) => String(outcomes[outcome]).padStart(16)).join('')}  ${rule}`,
-    ),
+    ...outcomeLines(coverage),
     '',
     'Missing most, by the outcomes it would help to settle (alone):',
     ...missing.slice(0, MOST_LINES).map(({ title, outcomes, alone }) => `  ${outcomes} (${alone})  ${title}`),

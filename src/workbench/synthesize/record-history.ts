@@ -1,11 +1,4 @@
-import {
-  DIAGNOSES,
-  OTHER_DIAGNOSES,
-  PROCEDURES,
-  UNRELATED_DIAGNOSES,
-  UNRELATED_OBSERVATIONS,
-  UNRELATED_PROCEDURES,
-} from './codes.js';
+import { BODY, DIAGNOSES, OTHER_DIAGNOSES, PROCEDURES, UNRELATED } from './codes.js';
 import type { DiagnosisCodes } from './codes.js';
 import type { RecordWriter } from './record-writer.js';
 import { daysBefore, toStep, yearsBefore } from './sampling.js';
@@ -147,9 +140,6 @@ function writeOtherHip(
     writer.diagnosis(DIAGNOSES['hip-osteoarthritis'], onsetOf(sampling, 'other-arthritis'), other);
 }
 
-const BODY_HEIGHT = '8302-2';
-const BODY_WEIGHT = '29463-7';
-const BODY_MASS_INDEX = '39156-5';
 const DAYS_SINCE_VISIT = 35;
 
 function writeBody(
@@ -159,24 +149,24 @@ function writeBody(
 ): void {
   if (!draws.isChosen('record.body', population.record.bodyMeasures.value)) return;
   const day = daysBefore(on, DAYS_SINCE_VISIT);
-  writer.observation(BODY_HEIGHT, person.heightCm, 'cm', day);
-  writer.observation(BODY_WEIGHT, person.weightKg, 'kg', day);
-  writer.observation(BODY_MASS_INDEX, person.bodyMassIndex, 'kg/m2', day);
+  writer.observation(BODY.height, person.heightCm, 'cm', day);
+  writer.observation(BODY.weight, person.weightKg, 'kg', day);
+  writer.observation(BODY.massIndex, person.bodyMassIndex, 'kg/m2', day);
 }
 
 function writeUnrelated(writer: RecordWriter, sampling: Sampling): void {
   const { draws, population, on } = sampling;
   const { unrelatedDiagnoses, unrelatedProcedures, unrelatedObservations } = population.record;
   for (let turn = draws.count('noise.diagnoses', unrelatedDiagnoses.value); turn > 0; turn -= 1) {
-    const icd10cm = draws.pick('noise.diagnosis', UNRELATED_DIAGNOSES, turn);
+    const icd10cm = draws.pick('noise.diagnosis', UNRELATED.diagnoses, turn);
     writer.diagnosis({ icd10cm, isSided: false }, onsetOf(sampling, `noise-${turn}`));
   }
   for (let turn = draws.count('noise.procedures', unrelatedProcedures.value); turn > 0; turn -= 1) {
-    const icd10pcs = draws.pick('noise.procedure', UNRELATED_PROCEDURES, turn);
+    const icd10pcs = draws.pick('noise.procedure', UNRELATED.procedures, turn);
     writer.procedure({ icd10pcs }, onsetOf(sampling, `noise-procedure-${turn}`));
   }
   for (let turn = draws.count('noise.observations', unrelatedObservations.value); turn > 0; turn -= 1) {
-    const [code, unit, from, to] = draws.pick('noise.observation', UNRELATED_OBSERVATIONS, turn);
+    const { code, unit, from, to } = draws.pick('noise.observation', UNRELATED.observations, turn);
     const value = toStep(from + (to - from) * draws.uniform('noise.value', turn), 0.1);
     writer.observation(code, value, unit, daysBefore(on, DAYS_SINCE_VISIT + turn));
   }

@@ -1,18 +1,17 @@
 import { SNOMED_CT, UCUM } from '../../fhir/codings.js';
 import type { JsonObject } from '../../fhir/json.js';
 import type { Rulebook } from '../../rulebook/types.js';
+import { HIP_SITES, ORDERS } from '../synthesize/codes.js';
 import type { CodedAs } from './coded-cases.js';
 
 const PATIENT = { reference: 'Patient/coded' };
-const TOTAL_HIP = '52734007';
-const SITES = ['287679003', '287579007'] as const;
 const DAY_OF_OPERATION = '2019-03-04';
 
 /** A patient with an order for both hips, so that a code of either side is heard, and one code on record. */
 export function codedBundle(given: CodedAs, now: string, rulebook: Rulebook): JsonObject {
   const resources = [
     { resourceType: 'Patient', id: 'coded' },
-    ...(given.as === 'order' || given.as === 'appointment' ? [] : [order(SNOMED_CT, TOTAL_HIP, true)]),
+    ...(given.as === 'order' || given.as === 'appointment' ? [] : [order(SNOMED_CT, ORDERS.primary, true)]),
     ...recorded(given, now, rulebook),
   ];
   return { resourceType: 'Bundle', type: 'collection', entry: resources.map((resource) => ({ resource })) };
@@ -71,7 +70,7 @@ function order(system: string, code: string, sided: boolean): JsonObject {
     intent: 'order',
     code: concept(system, code),
     // A code may name its side itself: an order that is looked at for its code states no other.
-    ...(sided && { bodySite: SITES.map((site) => concept(SNOMED_CT, site)) }),
+    ...(sided && { bodySite: Object.values(HIP_SITES).map((site) => concept(SNOMED_CT, site)) }),
     subject: PATIENT,
   };
 }

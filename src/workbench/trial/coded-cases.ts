@@ -1,9 +1,10 @@
 import { sortedUnique } from '../../base/order.js';
-import { ICD_10_CM, ICD_10_PCS, SNOMED_CT, foldIcdCode, isIcdSystem } from '../../fhir/codings.js';
+import { ICD_10_CM, ICD_10_PCS, foldIcdCode, isIcdSystem } from '../../fhir/codings.js';
 import type { JsonObject } from '../../fhir/json.js';
 import type { Rulebook } from '../../rulebook/types.js';
 import type { CodeMeaning, CodeMeanings, PublishedCodes } from './code-schema.js';
 import { codedBundle } from './coded-bundle.js';
+import { SYSTEMS } from './system-names.js';
 import type { FactsExpected, TrialCase } from './trial-case.js';
 
 const NOW = '2026-11-24T10:00:00Z';
@@ -46,8 +47,6 @@ interface Covering {
   readonly meaning: CodeMeaning;
   readonly codes: PublishedCodes[number]['codes'];
 }
-
-const SYSTEMS: Readonly<Record<string, string>> = { icd: ICD_10_CM, pcs: ICD_10_PCS, sct: SNOMED_CT };
 
 function isMeant(
   { systems, only }: CodeMeaning,

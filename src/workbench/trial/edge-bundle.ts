@@ -1,10 +1,12 @@
 import { bundleEntries } from '../../fhir/bundle.js';
-import { ICD_10_CM, ICD_10_PCS, SNOMED_CT, UCUM, codesIn } from '../../fhir/codings.js';
+import { SNOMED_CT, UCUM, codesIn } from '../../fhir/codings.js';
 import { asText, objectsIn } from '../../fhir/json.js';
 import type { JsonObject } from '../../fhir/json.js';
 import type { Located } from '../../fhir/references.js';
 import type { MeasureDefinition } from '../../facts/definitions.js';
 import type { Rulebook } from '../../rulebook/types.js';
+import { HIP_SITES } from '../synthesize/codes.js';
+import { SYSTEMS } from './system-names.js';
 import type { Changes, Coded, Measured } from './edge-schema.js';
 
 /** Applies the changes of an edge case to a copy of a test patient's Bundle; throws Error with what does not fit. */
@@ -18,11 +20,6 @@ export function changedBundle(
   for (const change of changes) editor.apply(change);
   return { ...bundle, entry: editor.entries };
 }
-
-const SYSTEMS: Readonly<Record<string, string>> = { icd: ICD_10_CM, pcs: ICD_10_PCS, sct: SNOMED_CT };
-
-/** Sided SNOMED CT hip sites: where a fixture puts what it adds. */
-const HIP_SITES = { left: '287679003', right: '287579007' } as const;
 
 type Side = keyof typeof HIP_SITES;
 

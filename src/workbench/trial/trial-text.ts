@@ -1,3 +1,4 @@
+import { outcomeLines } from '../report/outcome-lines.js';
 import type { Explanation } from '../../engine/explanation.js';
 import { OUTCOMES, OUTCOME_TITLES } from '../evaluate/words.js';
 import type { CoverageRow } from '../report/report-types.js';
@@ -16,12 +17,7 @@ export function trialText(trial: Trial): string {
     `${patients} test patients and edge cases, ${calls} calls: ${passed} kept, ${patients - passed} not`,
     '',
     ...failures.flatMap(failureLines),
-    'Outcomes, once for each hip, construct and hook:',
-    `  ${OUTCOMES.map((outcome) => OUTCOME_TITLES[outcome].padStart(16)).join('')}  rule`,
-    ...coverage.rows.map(
-      ({ rule, outcomes }) =>
-        `  ${OUTCOMES.map((outcome) => String(outcomes[outcome]).padStart(16)).join('')}  ${rule}`,
-    ),
+    ...outcomeLines(coverage),
     '',
     gaps.length === 0 ? 'Everything is covered.' : `Not covered (${gaps.length}):`,
     ...gaps.map((gap) => `  ${gap}`),

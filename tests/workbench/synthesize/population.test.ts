@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import populationJson from '../../../src/workbench/synthesize/population.json' with { type: 'json' };
+import populationJson from '../../../fixtures/synthetic/population.json' with { type: 'json' };
 import { populationSchema } from '../../../src/workbench/synthesize/population-schema.js';
 import { POPULATION } from '../../../src/workbench/synthesize/population.js';
 

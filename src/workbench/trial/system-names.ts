@@ -1,0 +1,8 @@
+import { ICD_10_CM, ICD_10_PCS, SNOMED_CT } from '../../fhir/codings.js';
+
+/** Short names of code systems in fixtures, such as `sct|52734007`. */
+export const SYSTEMS: Readonly<Record<string, string>> = {
+  icd: ICD_10_CM,
+  pcs: ICD_10_PCS,
+  sct: SNOMED_CT,
+};
