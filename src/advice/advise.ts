@@ -24,7 +24,7 @@ import { neverRecorded } from './never-recorded.js';
 import { allKeys } from './services.js';
 import type { Service } from './services.js';
 import { tell } from './tell.js';
-import type { Kept } from './tell.js';
+import type { Kept, PageOnly } from './tell.js';
 
 /** One call, with everything it depends on: there is no clock, randomness, disk or network below this line. */
 export interface AdviceInput {
@@ -70,6 +70,8 @@ export type Advice =
       readonly record?: PatientRecord;
       /** Cards that were not shown, and why. */
       readonly kept: readonly Kept[];
+      /** What only a page tells, worded when asked for; undefined where there is no evaluation. */
+      readonly pageOnly?: () => PageOnly;
       readonly audience?: Audience;
       /** Set when the user is a patient or relative: advice is for professionals. */
       readonly layUser?: true;

@@ -7,17 +7,27 @@ import { advisoryCard, sortCards } from '../render/card.js';
 import type { AdvisoryCard } from '../render/card.js';
 import type { Card, CardContext } from '../render/card-types.js';
 import { dataGapCard, findDataGap } from '../render/data-gap-card.js';
+import { leaveTheWord } from '../render/yielding.js';
 import type { Entry, Rule, Rulebook } from '../rulebook/types.js';
 import type { AdviceInput, Advisor } from './advise.js';
 import { evaluationId, mappedCodings, writeEvaluation } from './evaluation.js';
 import type { Evaluation } from './evaluation.js';
 
-export type Kept = AnswerCards['kept'][number];
+/** A card whose rule fires and that an answer does not show, and why. */
+export type Kept =
+  AnswerCards['kept'][number] | { readonly card: AdvisoryCard; readonly why: 'said-by-another' };
+
+/** What only a page tells, as cards are worded; nothing of it is sent with an answer. */
+export interface PageOnly {
+  readonly cards: readonly AdvisoryCard[];
+  readonly faults: readonly EngineFault[];
+}
 
 /** What an answer tells, and what it keeps back. */
 export interface Told {
   readonly cards: readonly Card[];
   readonly kept: readonly Kept[];
+  readonly pageOnly: () => PageOnly;
   readonly evaluation: () => Evaluation;
   readonly evaluationId: () => string;
   readonly hips: readonly HipEvaluation[];
@@ -40,7 +50,8 @@ export function tell(
 ): Told {
   const { rulebook } = advisor;
   const entry = input.service.hook;
-  const speaking = rulebook.rules.filter((rule) => rule.entries.includes(entry));
+  const heard = rulebook.rules.filter((rule) => rule.entries.includes(entry));
+  const speaking = heard.filter(({ tells }) => tells !== 'page');
   const found = {
     call: [input.iss, input.service.id, input.hookInstance, input.patientId],
     entry,
@@ -68,8 +79,9 @@ export function tell(
   };
   const rendered = renderAll(speaking, hips, record.silenced, context);
   const shown = rendered.hips;
+  const { cards: own, yielded } = leaveTheWord(rendered.cards, speaking);
   const answer = answerCards(
-    rendered.cards,
+    own,
     {
       ceiling: input.site?.ceiling.get(entry) ?? rulebook.about.ceilings[entry],
       acknowledged: input.acknowledged ?? NONE,
@@ -83,7 +95,8 @@ export function tell(
   const cards = gap ? [...answer.cards, dataGapCard(gap, shown, context)] : answer.cards;
   return {
     cards: [...sortCards(cards), ...answer.more],
-    kept: answer.kept,
+    kept: [...answer.kept, ...yielded.map((card) => ({ card, why: 'said-by-another' as const }))],
+    pageOnly: lazy(() => pageOnly(heard, shown, record.silenced, context)),
     evaluationId: id,
     evaluation: () => writeEvaluation({ ...found, hips: shown }, id()),
     hips: shown,
@@ -139,6 +152,21 @@ function isSilenced({ hip }: HipEvaluation, silenced: PatientRecord['silenced'])
 
 /** Kinds of rule that no answer and no gate keeps quiet. */
 const REPEATING: ReadonlySet<string> = new Set(['side', 'identity']);
+
+function pageOnly(
+  heard: readonly Rule[],
+  hips: readonly HipEvaluation[],
+  silenced: PatientRecord['silenced'],
+  context: CardContext,
+): PageOnly {
+  const { cards, faults } = renderAll(
+    heard.filter(({ tells }) => tells === 'page'),
+    hips,
+    silenced,
+    context,
+  );
+  return { cards, faults };
+}
 
 /** A card whose wording can't be filled makes its rule "could not be evaluated"; the other cards stand. */
 function renderAll(

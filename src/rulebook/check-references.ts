@@ -1,6 +1,7 @@
 import { baseId } from './code-lists.js';
 import { checkParameters } from './check-parameters.js';
 import { checkNumber, checkRule, namesOf } from './check-rules.js';
+import { checkYielding } from './check-yielding.js';
 import type { Names, Report } from './check-rules.js';
 import type { FactFile, ParsedPack } from './parse-pack.js';
 import type { RulebookIssue } from './pack.js';
@@ -25,6 +26,7 @@ export function checkReferences(
   checkMethods(parsed, report);
   checkSiteRemarks(parsed, report);
   for (const rule of parsed.rules) checkRule(rule, names, report);
+  checkYielding(parsed.rules, report);
 }
 
 /** A file in a folder that nothing reads would be hashed, shipped and silent: a misspelt folder must not cost a rule. */

@@ -1,5 +1,16 @@
 import { z } from 'zod';
-import { CERTAINTIES, ENTRIES, date, id, parameterReference, text, version } from './schema-parts.js';
+import {
+  CERTAINTIES,
+  DATA_USES,
+  ENDPOINTS,
+  ENTRIES,
+  date,
+  dataUse,
+  id,
+  parameterReference,
+  text,
+  version,
+} from './schema-parts.js';
 
 /** The form of conditions, findings and rules. */
 
@@ -104,6 +115,12 @@ export const findingSchema = z.strictObject({
   notKnown: z.array(z.strictObject({ fact: id, says: text })),
 });
 
+/** Whether a clinician has read the rule: nobody has unless it says who and when. */
+const reviewSchema = z.discriminatedUnion('state', [
+  z.strictObject({ state: z.literal('draft') }),
+  z.strictObject({ state: z.literal('reviewed'), by: z.array(text).min(1), on: date }),
+]);
+
 export const ruleSchema = z.strictObject({
   id,
   version,
@@ -112,6 +129,13 @@ export const ruleSchema = z.strictObject({
   intent: z.enum(['planning', 'check']),
   indicator: z.enum(['info', 'warning', 'critical']),
   entries: z.array(z.enum(ENTRIES)).min(1),
+  /** Told in the evaluation and its page, and never on a card. */
+  tells: z.literal('page').optional(),
+  /** Rules whose card for the same hip and construct says it better: where one speaks, this one leaves the word to it. */
+  yieldsTo: z.array(id).min(1).optional(),
+  released: date.optional(),
+  revised: z.array(date).min(1).optional(),
+  review: reviewSchema.optional(),
   reviewBy: date,
   appliesWhen: conditionSchema,
   when: conditionSchema,
@@ -129,6 +153,12 @@ export const ruleSchema = z.strictObject({
         entries: z.array(z.enum(ENTRIES)).optional(),
         parameter: id.optional(),
         says: text,
+        /** What was counted or measured; effects on different endpoints are never listed as one. */
+        endpoint: z.enum(ENDPOINTS).optional(),
+        /** How long after what it was counted. */
+        horizon: text.optional(),
+        /** Who was studied. */
+        population: text.optional(),
         citations: z.array(id),
       }),
     )
@@ -139,6 +169,10 @@ export const ruleSchema = z.strictObject({
     treatment: z.enum(CERTAINTIES).optional(),
     why: text,
   }),
+  /** Who was not studied, what the model leaves out, when it is not meant. */
+  limits: z.array(text).min(1).optional(),
+  /** Kinds of data about a person that it uses otherwise than the rulebook says for all rules. */
+  uses: z.partialRecord(z.enum(DATA_USES), dataUse).optional(),
   citations: z.array(z.strictObject({ key: id, where: text, supports: text })).optional(),
   basis: z.literal('common practice, no source').optional(),
 });

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { HISTORY_ROLES } from '../facts/knowledge.js';
-import { date, id, text } from './schema-parts.js';
+import { DATA_USES, dataUse, date, id, text } from './schema-parts.js';
 
 /** The form of the rulebook's own file: its words, systems and lists. */
 
@@ -47,6 +47,12 @@ export const rulebookSchema = z.strictObject({
   date,
   label: text,
   deferral: text,
+  /** Source attributes of every rule: who turned the sources into rules, who paid for it, which data about a person are used. */
+  developer: text,
+  funding: text,
+  uses: z.record(z.enum(DATA_USES), dataUse),
+  /** What holds for every rule: whom it is meant for, and what it never says. */
+  limits: z.array(text).min(1).optional(),
   /** What a reader calls each prefetch key. */
   sets: z.record(z.string(), text),
   /** What a reader calls a coded value. */

@@ -63,6 +63,8 @@ export const computationSchema = z.strictObject({
     )
     .min(1),
   motionSet: parameterReference.optional(),
+  /** What the model leaves out, for whoever reads a rule that asks for it. */
+  limits: z.array(text).min(1).optional(),
   /** There is such a number for an unworn liner only: none where this measure is known to be above 0. */
   unworn: id.optional(),
   citations: z.array(id),

@@ -103,6 +103,31 @@ describe('the rulebook as shipped', () => {
 describe('a planted fault is reported with file, path, expected and found:', () => {
   it.each<[string, () => readonly RulebookIssue[], RulebookIssue]>([
     [
+      'a rule that leaves the word to one that does not exist',
+      () => issuesAfter(STEM, 'yieldsTo', ['cup-color']),
+      { file: STEM, path: 'yieldsTo', expected: 'a rule that has a card', found: 'cup-color' },
+    ],
+    [
+      'a rule that leaves the word to itself',
+      () => issuesAfter(STEM, 'yieldsTo', ['stem-anteversion-low']),
+      {
+        file: STEM,
+        path: 'yieldsTo',
+        expected: 'rules that do not yield back to this one',
+        found: 'stem-anteversion-low',
+      },
+    ],
+    [
+      'a page-only rule that leaves the word to another',
+      () => issuesWith(STEM, { ...contentOf(STEM), tells: 'page', yieldsTo: ['cup-retroversion-confirmed'] }),
+      {
+        file: STEM,
+        path: 'yieldsTo',
+        expected: 'nothing, as the rule has no card',
+        found: 'cup-retroversion-confirmed',
+      },
+    ],
+    [
       'a fact nobody defines',
       () => when(leaf('cup-colour', 'clearly-below', parameter('cup-retroversion-limit'))),
       {

@@ -37,7 +37,7 @@ export function evaluationText(
   return `${parts.join('\n\n')}\n`;
 }
 
-function hookText({ hook, cards, kept }: ReadableHook, cardText: (card: Card) => string): string {
+function hookText({ hook, cards, pageOnly, kept }: ReadableHook, cardText: (card: Card) => string): string {
   const count = cards.length === 0 ? 'no card' : cards.length === 1 ? '1 card' : `${cards.length} cards`;
   return [
     heading(`${HOOK_TITLES[hook]} (${hook}): ${count}`),
@@ -47,7 +47,8 @@ function hookText({ hook, cards, kept }: ReadableHook, cardText: (card: Card) =>
         ? cardText(card)
         : wrap(`[${card.indicator}] ${card.summary} (word for word as at ${sameAs})`, 0),
     ),
-    ...listText('Left out by the most an answer shows', kept),
+    ...(pageOnly.length === 0 ? [] : ['On the page only, on no card:', ...pageOnly.map(cardText)]),
+    ...listText('Left out of the answer', kept),
   ].join('\n\n');
 }
 

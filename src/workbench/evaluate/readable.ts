@@ -1,4 +1,4 @@
-import type { Hook } from '../../advice/index.js';
+import type { Hook, Kept } from '../../advice/index.js';
 import type { HipEvaluation } from '../../engine/evaluate.js';
 import type { Card } from '../../render/card-types.js';
 import type { Rulebook } from '../../rulebook/types.js';
@@ -25,7 +25,9 @@ export interface ReadableHook {
   readonly hook: Hook;
   readonly evaluation: string;
   readonly cards: readonly ReadableCard[];
-  /** Cards the ceiling left out. */
+  /** Told here and never on a card. */
+  readonly pageOnly: readonly Card[];
+  /** Cards that the ceiling or another card left out, and what of the two. */
   readonly kept: readonly string[];
 }
 
@@ -76,9 +78,16 @@ function readableHook({ hook, answer }: HookAnswer, earlier: readonly HookAnswer
       const same = earlier.find((one) => one.answer.cards.some((other) => saysTheSame(card, other)));
       return { card, ...(same && { sameAs: same.hook }) };
     }),
-    kept: answer.kept.map(({ card }) => card.card.summary),
+    pageOnly: (answer.pageOnly?.().cards ?? []).map(({ card }) => card),
+    kept: answer.kept.map(({ card, why }) => `${card.card.summary} (${KEPT_BECAUSE[why]})`),
   };
 }
+
+const KEPT_BECAUSE = {
+  acknowledged: 'answered before, unchanged',
+  ceiling: 'more than an answer shows',
+  'said-by-another': 'another card says it',
+} as const satisfies Record<Kept['why'], string>;
 
 function saysTheSame(a: Card, b: Card): boolean {
   return a.summary === b.summary && a.detail === b.detail && a.indicator === b.indicator;

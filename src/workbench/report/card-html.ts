@@ -2,14 +2,13 @@ import type { Card } from '../../render/card-types.js';
 import { markup } from './html.js';
 import type { Html } from './html.js';
 
-/** A card as a piece of a page: the same words as on the wire, in the few forms of markdown that cards use. */
-export function cardHtml({
-  summary,
-  detail,
-  indicator,
-}: Pick<Card, 'summary' | 'detail' | 'indicator'>): Html {
+/** A card as a piece of a page: the same words as on the wire, in the few forms of markdown that cards use; labelled as what it is. */
+export function cardHtml(
+  { summary, detail, indicator }: Pick<Card, 'summary' | 'detail' | 'indicator'>,
+  label: string = indicator,
+): Html {
   return markup`<article class="card ${indicator}">
-<h3><span class="label ${indicator}">${indicator}</span>${summary}</h3>
+<h3><span class="label ${indicator}">${label}</span>${summary}</h3>
 ${detail.split('\n\n').map(blockHtml)}</article>
 `;
 }

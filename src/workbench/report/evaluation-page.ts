@@ -35,14 +35,15 @@ export function evaluationPage(evaluation: ReadableEvaluation, record: string): 
   });
 }
 
-function hookSection({ hook, cards, kept }: ReadableHook): Section {
+function hookSection({ hook, cards, pageOnly, kept }: ReadableHook): Section {
   const count = cards.length === 0 ? 'no card' : cards.length === 1 ? '1 card' : `${cards.length} cards`;
   const none = markup`<p>No card is not clearance: what could not be told stands below, with what is missing.</p>`;
-  const left = markup`<p class="quiet">Left out by the most an answer shows: ${kept.join(' · ')}</p>`;
+  const left = markup`<p class="quiet">Left out of the answer: ${kept.join(' · ')}</p>`;
+  const page = markup`<h3>On the page only, on no card</h3>${pageOnly.map((card) => cardHtml(card, 'page only'))}`;
   return {
     id: hook,
     title: `${HOOK_TITLES[hook]}: ${count}`,
-    body: markup`${cards.length === 0 ? none : cards.map(({ card, sameAs }) => (sameAs === undefined ? cardHtml(card) : sameCardHtml(card, sameAs)))}${kept.length === 0 ? undefined : left}`,
+    body: markup`${cards.length === 0 ? none : cards.map(({ card, sameAs }) => (sameAs === undefined ? cardHtml(card) : sameCardHtml(card, sameAs)))}${pageOnly.length === 0 ? undefined : page}${kept.length === 0 ? undefined : left}`,
   };
 }
 

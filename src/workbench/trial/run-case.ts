@@ -38,7 +38,7 @@ function inputOf(trial: TrialCase, { advisor, engine, site }: TrialSetting): Adv
 export async function ask(input: AdviceInput, advisor: Advisor): Promise<Pick<Run, 'answer' | 'why'>> {
   const advice = await advise(input, advisor);
   if (advice.kind !== 'answer') return { why: advice.issues.map(({ message }) => message).join('; ') };
-  const [broken] = advice.faults;
+  const [broken] = [...advice.faults, ...(advice.pageOnly?.().faults ?? [])];
   if (broken) return { answer: advice, why: `${broken.rule} could not be evaluated` };
   return { answer: advice };
 }

@@ -133,9 +133,10 @@ function wrongWords({ says, never }: OutcomeExpected, advisory: Advisory, answer
   ];
 }
 
-/** What the card of an advisory says, whether it was shown or kept back. */
+/** What the card of an advisory says, whether it was shown, kept back, or is told on a page only. */
 function wordsOf(advisory: Advisory, answer: Answer): string | undefined {
-  const all = [...answer.cards, ...answer.kept.map(({ card }) => card.card)];
+  const unshown = [...answer.kept, ...(answer.pageOnly?.().cards.map((card) => ({ card })) ?? [])];
+  const all = [...answer.cards, ...unshown.map(({ card }) => card.card)];
   const card = all.find(({ source, extension }) => {
     const { hip, construct } = extension['example.kotyle.advisory'];
     return (

@@ -1,0 +1,81 @@
+import { describe, expect, it } from 'vitest';
+import { COMPUTATION_IDS, newAdvisor } from '../../src/advice/index.js';
+import type { Advisor } from '../../src/advice/index.js';
+import { buildRulebook } from '../../src/rulebook/build.js';
+import { signedAnswer } from '../render/cards.js';
+import { shippedPack } from '../rulebook/shipped.js';
+import { plan } from './signed.js';
+
+/** What is found and not told on a card of its own: told on the page, or by another card. */
+
+const STEEP = 'cup-inclination-outside-published';
+const VERSION = 'cup-anteversion-outside-published';
+const steepAndLow = { measures: plan(65, 1, 2) };
+
+/** The shipped rules, with members of some rules' files added. */
+function advisorWith(members: Readonly<Record<string, Readonly<Record<string, unknown>>>>): Advisor {
+  const files = shippedPack.files.map(({ path, content }) => {
+    const id = path.split('/').at(-1)?.replace('.json', '') ?? '';
+    const more = path.startsWith('advisories/') ? members[id] : undefined;
+    return { path, content: more ? { ...(content as object), ...more } : content };
+  });
+  const result = buildRulebook({ files }, COMPUTATION_IDS);
+  if (!result.ok) throw new Error(JSON.stringify(result.issues));
+  return newAdvisor(result.rulebook);
+}
+
+async function told(members: Parameters<typeof advisorWith>[0]): Promise<{
+  readonly cards: readonly string[];
+  readonly page: readonly string[];
+  readonly kept: readonly string[];
+  readonly fired: readonly string[];
+}> {
+  const answer = await signedAnswer(steepAndLow, advisorWith(members));
+  const outcomes = answer.hips.flatMap(({ advisories }) => advisories);
+  return {
+    cards: answer.cards.map(({ source }) => source.topic.code),
+    page: (answer.pageOnly?.().cards ?? []).map(({ rule }) => rule),
+    kept: answer.kept.map(({ card, why }) => `${card.rule} ${why}`),
+    fired: outcomes.filter(({ outcome }) => outcome === 'fires').map(({ rule }) => rule),
+  };
+}
+
+describe('a rule that only the page tells', () => {
+  it('fires in the evaluation, is worded for the page, and is on no card', async () => {
+    // Truth: the same rule with and without the mark; nothing else of the answer moves.
+    const plain = await told({});
+    const paged = await told({ [STEEP]: { tells: 'page' } });
+    expect(plain.cards).toEqual(expect.arrayContaining([STEEP, VERSION]));
+    expect(paged.cards).toEqual(plain.cards.filter((rule) => rule !== STEEP));
+    expect(paged.page).toEqual([...plain.page, STEEP].sort());
+    expect(paged.fired).toEqual(plain.fired);
+  });
+});
+
+describe('a rule that leaves the word to another', () => {
+  it('has no card where the other has one, and the answer says why', async () => {
+    const { cards, kept, fired } = await told({ [VERSION]: { yieldsTo: [STEEP] } });
+    expect(cards).toContain(STEEP);
+    expect(cards).not.toContain(VERSION);
+    expect(kept).toContain(`${VERSION} said-by-another`);
+    expect(fired).toContain(VERSION);
+  });
+
+  it('speaks where the other does not fire', async () => {
+    const other = 'cup-inclination-above-classical';
+    const { cards, kept } = await told({ [VERSION]: { yieldsTo: [other] } });
+    expect(cards).toContain(VERSION);
+    expect(kept).not.toContain(`${VERSION} said-by-another`);
+  });
+
+  it('speaks where the other leaves the word to a third that speaks, so that nothing is lost in a chain', async () => {
+    const third = 'stem-anteversion-low';
+    const { cards, kept } = await told({
+      [STEEP]: { yieldsTo: [third] },
+      [VERSION]: { yieldsTo: [STEEP] },
+    });
+    expect(cards).toContain(third);
+    expect(cards).toContain(VERSION);
+    expect(kept).toContain(`${STEEP} said-by-another`);
+  });
+});
