@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { factSchema } from './fact-schema.js';
-import { namedConditionSchema, ruleSchema } from './rule-schema.js';
+import { hazardLogSchema } from './hazard-schema.js';
+import { namedConditionSchema, writtenRuleSchema } from './rule-schema.js';
 import { rulebookSchema } from './rulebook-schema.js';
 import { citationSchema, computationSchema, parameterGroupSchema } from './schema.js';
 import {
@@ -12,12 +13,13 @@ import {
 import { siteSchema } from './site-schema.js';
 
 const SCHEMAS = {
-  advisory: ruleSchema,
+  advisory: writtenRuleSchema,
   aliases: aliasesSchema,
   citation: citationSchema,
   computation: z.union([computationSchema, parameterGroupSchema]),
   condition: namedConditionSchema,
   fact: factSchema,
+  hazards: hazardLogSchema,
   'laterality-icd-10-cm': icdLateralitySchema,
   'laterality-icd-10-pcs': icdLateralitySchema,
   'laterality-snomed-ct': snomedLateralitySchema,

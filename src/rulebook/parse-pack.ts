@@ -3,6 +3,7 @@ import type { Pack, RulebookIssue } from './pack.js';
 import { fileNamed, parseFile, parseFolder } from './parse.js';
 import type { Parsed } from './parse.js';
 import { factSchema } from './fact-schema.js';
+import { withRecordedLists } from './recorded-lists.js';
 import { namedConditionSchema, ruleSchema } from './rule-schema.js';
 import { rulebookSchema } from './rulebook-schema.js';
 import { citationSchema, computationSchema, parameterGroupSchema } from './schema.js';
@@ -87,13 +88,14 @@ export function parsePack(pack: Pack, issues: RulebookIssue[]): ParsedPack {
     return result.parsed;
   };
   const computationFiles = splitComputations(pack, issues);
+  const conditions = folder('conditions', namedConditionSchema);
   return {
     about: file('rulebook.json', rulebookSchema),
-    rules: folder('advisories', ruleSchema),
+    rules: withRecordedLists(folder('advisories', ruleSchema), conditions),
     facts: folder('facts', factSchema),
     ...computationFiles,
     citations: folder('citations', citationSchema),
-    conditions: folder('conditions', namedConditionSchema),
+    conditions,
     valueSets: folder('value-sets', valueSetSchema),
     codeSystems: CODE_SYSTEMS.flatMap((path) => file(path, codeSystemSchema) ?? []),
     unread: pack.files.map(({ path }) => path).filter((path) => !isRead(path)),

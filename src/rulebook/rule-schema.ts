@@ -121,7 +121,10 @@ const reviewSchema = z.discriminatedUnion('state', [
   z.strictObject({ state: z.literal('reviewed'), by: z.array(text).min(1), on: date }),
 ]);
 
-export const ruleSchema = z.strictObject({
+const SHARED = { summary: true, found: true, sure: true, notKnown: true } as const;
+
+/** A rule as it is written. */
+export const writtenRuleSchema = z.strictObject({
   id,
   version,
   title: text,
@@ -140,7 +143,9 @@ export const ruleSchema = z.strictObject({
   appliesWhen: conditionSchema,
   when: conditionSchema,
   compute: z.record(id, computeSchema).optional(),
-  findings: z.array(findingSchema).min(1),
+  /** What each finding says unless it says otherwise. */
+  inEach: findingSchema.pick(SHARED).partial().optional(),
+  findings: z.array(findingSchema.partial(SHARED)).min(1),
   messages: z.strictObject({ fires: text, doesNotFire: text, notApplicable: text, cannotTell: text }),
   /** Effects are listed, never combined: one line each, shown when its fact is recorded. */
   effects: z
@@ -176,3 +181,22 @@ export const ruleSchema = z.strictObject({
   citations: z.array(z.strictObject({ key: id, where: text, supports: text })).optional(),
   basis: z.literal('common practice, no source').optional(),
 });
+
+/** A rule in which every finding is whole. */
+export const ruleSchema = writtenRuleSchema.transform(({ inEach, findings, ...rule }, context) => ({
+  ...rule,
+  findings: findings.map((finding, index) => wholeFinding({ ...inEach, ...finding }, index, context)),
+}));
+
+function wholeFinding(
+  { summary, found, sure, notKnown, ...finding }: z.infer<typeof writtenRuleSchema>['findings'][number],
+  index: number,
+  context: z.core.$RefinementCtx,
+): z.infer<typeof findingSchema> {
+  if (summary && found && sure !== undefined && notKnown)
+    return { ...finding, summary, found, sure, notKnown };
+  for (const [name, value] of Object.entries({ summary, found, sure, notKnown }))
+    if (value === undefined)
+      context.addIssue({ code: 'custom', path: ['findings', index, name], message: 'it here or in inEach' });
+  return z.NEVER;
+}

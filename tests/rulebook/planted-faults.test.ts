@@ -68,6 +68,32 @@ function when(condition: unknown): readonly RulebookIssue[] {
   return issuesAfter(RETROVERSION, 'when', condition);
 }
 
+describe('a rule written short', () => {
+  it('is the rule written in full: what each finding says, and lists of what a condition looks for', () => {
+    // Truth: closed form, the same words written out.
+    const base = {
+      ...contentOf(RETROVERSION),
+      appliesWhen: leaf('cup-inclination', 'above', parameter('cup-inclination-upper-limit')),
+    };
+    const shared = { summary: ['s'], found: ['on record: {x}'], sure: 'model', notKnown: [] };
+    const own = { construct: 'planned', options: ['no change', 'another'] };
+    const short = issuesWith(RETROVERSION, {
+      ...base,
+      inEach: shared,
+      findings: [own, { ...own, sure: 'low' }],
+    });
+    const full = issuesWith(RETROVERSION, {
+      ...base,
+      findings: [
+        { ...shared, ...own },
+        { ...shared, ...own, sure: 'low' },
+      ],
+    });
+    expect(short).toEqual(full);
+    expect(short.map(({ path }) => path)).toEqual(['findings[0]', 'findings[1]']);
+  });
+});
+
 describe('the rulebook as shipped', () => {
   it('loads without a fault', () => {
     // Truth: closed form; every test below plants one fault into this rulebook, which has none.
@@ -106,6 +132,21 @@ describe('a planted fault is reported with file, path, expected and found:', () 
       'a rule that leaves the word to one that does not exist',
       () => issuesAfter(STEM, 'yieldsTo', ['cup-color']),
       { file: STEM, path: 'yieldsTo', expected: 'a rule that has a card', found: 'cup-color' },
+    ],
+    [
+      'a finding whose certainty line stands neither in it nor in what each finding says',
+      () => issuesAfter(STEM, 'findings.0.sure', undefined),
+      { file: STEM, path: 'findings[0].sure', expected: 'it here or in inEach', found: 'nothing' },
+    ],
+    [
+      'a list of what a condition nobody defines looks for',
+      () => issuesAfter(STEM, 'findings.0.found.0', 'on record: {recorded:cup-color}'),
+      {
+        file: STEM,
+        path: 'findings[0]',
+        expected: 'a placeholder that can be filled',
+        found: '{recorded:cup-color}',
+      },
     ],
     [
       'a rule that leaves the word to itself',
