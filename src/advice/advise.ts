@@ -1,6 +1,6 @@
 import type { Issue } from '../base/result.js';
 import { issue } from '../base/result.js';
-import type { ComputationTable } from '../engine/computations.js';
+import type { ComputationTable } from '../engine/computation.js';
 import type { Decide } from '../engine/decide.js';
 import { evaluate } from '../engine/evaluate.js';
 import type { EngineFault, HipEvaluation } from '../engine/evaluate.js';

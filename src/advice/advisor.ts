@@ -1,5 +1,5 @@
 import { COMPUTATIONS } from '../engine/computations.js';
-import type { ComputationTable } from '../engine/computations.js';
+import type { ComputationTable } from '../engine/computation.js';
 import type { Decide } from '../engine/decide.js';
 import { jsonRulesDecide } from '../engine/json-rules-decide.js';
 import type { Rulebook } from '../rulebook/types.js';

@@ -7,7 +7,7 @@ import type { UnmappedCoding } from '../facts/unmapped.js';
 import type { Site } from '../rulebook/site.js';
 import { computeAll } from '../engine/compute.js';
 import type { Computed } from '../engine/compute.js';
-import type { ComputationTable } from '../engine/computations.js';
+import type { ComputationTable } from '../engine/computation.js';
 import { foundIn } from '../engine/compare.js';
 import type { Advisory, HipEvaluation } from '../engine/evaluate.js';
 import type { Fact } from '../facts/fact.js';
@@ -137,7 +137,7 @@ export function mappedCodings(record: PatientRecord): readonly Readonly<Record<s
 }
 
 /** Members of a fact or finding that say where it came from. */
-const PROVENANCE_MEMBERS: ReadonlySet<string> = new Set(['from', 'date', 'asFound']);
+const PROVENANCE_MEMBERS: ReadonlySet<string> = new Set(['from', 'date', 'lastDate', 'asFound']);
 
 /** An evaluation without its provenance (references, dates, units as found) and without the id that follows from it. */
 export function withoutProvenance(evaluation: Evaluation): Readonly<Record<string, unknown>> {
@@ -178,6 +178,7 @@ function writeFact(fact: Fact): Readonly<Record<string, unknown>> {
     ...(state.status === 'present' ? { status: 'present', value: foundIn(state.value).found } : state),
     ...(provenance.from.length > 0 && { from: provenance.from }),
     ...(provenance.date !== undefined && { date: provenance.date }),
+    ...(provenance.lastDate !== undefined && { lastDate: provenance.lastDate }),
     ...(provenance.asFound && { asFound: provenance.asFound }),
     ...(remarks.length > 0 && { remarks }),
   };

@@ -94,7 +94,7 @@ export function tell(
     : undefined;
   const cards = gap ? [...answer.cards, dataGapCard(gap, shown, context)] : answer.cards;
   return {
-    cards: [...sortCards(cards), ...answer.more],
+    cards: [...sortCards(cards, rulebook.about.first), ...answer.more],
     kept: [...answer.kept, ...yielded.map((card) => ({ card, why: 'said-by-another' as const }))],
     pageOnly: lazy(() => pageOnly(heard, shown, record.silenced, context)),
     evaluationId: id,

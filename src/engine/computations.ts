@@ -1,68 +1,29 @@
 import { degrees, millimetres } from '../base/units.js';
 import { combinedAnteversion } from '../biomechanics/orientation/combined-anteversion.js';
-import { cupAxis } from '../biomechanics/orientation/cup-orientation.js';
+import { cupAnteInclination } from '../biomechanics/orientation/cup-ante-inclination.js';
 import type { CupOrientation } from '../biomechanics/orientation/cup-orientation.js';
 import { functionalCupOrientation } from '../biomechanics/orientation/functional-cup.js';
-import { headNeckRatio, oscillationAngle } from '../biomechanics/range/head-neck.js';
-import { worstImpingementMargin } from '../biomechanics/range/impingement-margin.js';
-import { jumpDistance } from '../biomechanics/stability/jump-distance.js';
-import { neckAxis } from '../biomechanics/motion/pose.js';
-import type { NamedPose } from '../biomechanics/motion/pose.js';
 import {
   projectedGlobalOffsetDifference,
   projectedLegLengthDiscrepancy,
 } from '../biomechanics/tension/projected-differences.js';
+import { combinedSagittalIndex } from '../biomechanics/spine/combined-sagittal-index.js';
+import { pelvicTiltChange } from '../biomechanics/spine/pelvic-tilt-change.js';
 import { pelvicIncidenceLordosisMismatch } from '../biomechanics/spine/spinopelvic.js';
-
-/** Exact inputs of a computation by fact id, and the motion set where it has one. */
-export interface ComputationInputs {
-  readonly values: Readonly<Record<string, number>>;
-  readonly motions: readonly NamedPose[];
-}
-
-export interface ComputationOutput {
-  readonly value: number;
-  /** The motion of the set that decided, for a margin. */
-  readonly motion?: string;
-}
-
-/** A computation of `biomechanics` under the id by which rules know it. */
-export type Computation = (inputs: ComputationInputs) => ComputationOutput;
-
-export type ComputationTable = Readonly<Record<string, Computation>>;
+import { need } from './computation.js';
+import type { ComputationInputs, ComputationTable } from './computation.js';
+import { CONTACT_COMPUTATIONS } from './contact-computations.js';
+import { JUMP_COMPUTATIONS } from './jump-computations.js';
+import { LINER_COMPUTATIONS } from './liner-computations.js';
+import { PLACEMENT_COMPUTATIONS } from './placement-computations.js';
+import { cupOf } from './recorded-geometry.js';
 
 /** Every computation the engine offers. Units and inputs are declared in `rules/computations/`. */
 export const COMPUTATIONS: ComputationTable = {
-  'head-neck-ratio': (inputs) => ({
-    value: headNeckRatio(
-      millimetres(need(inputs, 'head-diameter')),
-      millimetres(need(inputs, 'neck-diameter')),
-    ),
-  }),
-  'oscillation-angle': (inputs) => ({ value: oscillation(inputs, 'head-diameter') }),
-  'jump-distance': (inputs) => ({
-    value: jumpDistance({
-      head: millimetres(need(inputs, 'effective-head-diameter')),
-      radiographicInclination: degrees(need(inputs, 'cup-inclination')),
-      centerOffset: millimetres(need(inputs, 'head-center-offset')),
-    }),
-  }),
-  'impingement-margin': (inputs) => {
-    const geometry = {
-      cupAxis: cupAxis({
-        definition: 'radiographic',
-        inclination: degrees(need(inputs, 'cup-inclination')),
-        anteversion: degrees(need(inputs, 'cup-anteversion')),
-      }),
-      neckAxis: neckAxis({
-        anteversion: degrees(need(inputs, 'stem-anteversion')),
-        neckShaftAngle: degrees(need(inputs, 'neck-shaft-angle')),
-      }),
-      oscillationAngle: degrees(oscillation(inputs, 'head-diameter')),
-    };
-    const { margin, motion } = worstImpingementMargin(geometry, inputs.motions);
-    return { value: margin, motion };
-  },
+  ...CONTACT_COMPUTATIONS,
+  ...JUMP_COMPUTATIONS,
+  ...PLACEMENT_COMPUTATIONS,
+  ...LINER_COMPUTATIONS,
   // The sum is the same whichever definition the cup's angle is in; a rule that means another replaces that input.
   'combined-anteversion': (inputs) => ({
     value: combinedAnteversion(
@@ -72,8 +33,21 @@ export const COMPUTATIONS: ComputationTable = {
   }),
   'functional-cup-inclination': (inputs) => ({ value: functionalCup(inputs).inclination }),
   'functional-cup-anteversion': (inputs) => ({ value: functionalCup(inputs).anteversion }),
+  'cup-ante-inclination': (inputs) => ({ value: cupAnteInclination(functionalCup(inputs)) }),
+  'combined-sagittal-index': (inputs) => ({
+    value: combinedSagittalIndex({
+      anteInclination: cupAnteInclination(functionalCup(inputs)),
+      pelvicFemoralAngle: degrees(need(inputs, 'pelvic-femoral-angle-standing')),
+    }),
+  }),
   // Which of the pelvis's angles it is read from is settled where the fact is derived.
   'spinopelvic-mobility': (inputs) => ({ value: need(inputs, 'sacral-slope-change') }),
+  'standing-tilt-change': (inputs) => ({
+    value: pelvicTiltChange({
+      reference: degrees(need(inputs, 'film-tilt')),
+      posture: degrees(need(inputs, 'app-tilt-standing')),
+    }),
+  }),
   'pelvic-incidence-lordosis-mismatch': (inputs) => ({
     value: pelvicIncidenceLordosisMismatch({
       pelvicIncidence: degrees(need(inputs, 'pelvic-incidence')),
@@ -96,27 +70,8 @@ export const COMPUTATIONS: ComputationTable = {
 };
 
 function functionalCup(inputs: ComputationInputs): CupOrientation<'radiographic'> {
-  const cup = {
-    definition: 'radiographic' as const,
-    inclination: degrees(need(inputs, 'cup-inclination')),
-    anteversion: degrees(need(inputs, 'cup-anteversion')),
-  };
-  return functionalCupOrientation(cup, {
+  return functionalCupOrientation(cupOf(inputs), {
     referenceTilt: degrees(need(inputs, 'film-tilt')),
     postureTilt: degrees(need(inputs, 'app-tilt-standing')),
   });
-}
-
-function oscillation(inputs: ComputationInputs, head: string): number {
-  return oscillationAngle({
-    head: millimetres(need(inputs, head)),
-    neck: millimetres(need(inputs, 'neck-diameter')),
-    centerOffset: millimetres(need(inputs, 'head-center-offset')),
-  });
-}
-
-function need(inputs: ComputationInputs, id: string): number {
-  const value = inputs.values[id];
-  if (value === undefined) throw new TypeError(`computation without its input ${id}`);
-  return value;
 }

@@ -10,7 +10,7 @@ import { numberOf } from '../rulebook/resolve-facts.js';
 import type { Rulebook } from '../rulebook/types.js';
 import { askedComputations } from './asked-computations.js';
 import type { Asked, AskedFile, AskedInput } from './asked-computations.js';
-import type { ComputationTable } from './computations.js';
+import type { ComputationTable } from './computation.js';
 
 /** A computation as rules and readers see it. */
 export interface Computed {
@@ -47,16 +47,14 @@ function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
   const reads = file.inputs.map(({ fact }) => fact);
   try {
     const shown = show(file, scope, {});
-    const state = decideState(file, scope);
-    const banded = bandedInputs(file, scope);
-    const narrowedBy = sortedUnique([...state.narrowedBy, ...banded]);
+    const state = decideState(file, scope, shown);
+    const band = bandOf(file, scope);
+    const narrowedBy = sortedUnique([...state.narrowedBy, ...band.inputs]);
     const fact: Fact = {
       id,
       state: state.state,
       unit: file.unit,
-      // Where the result only rises or falls with an input, its band is already in the interval; how far a band carries
-      // through anything else, or how wide that of an estimate is, nobody knows.
-      ...(banded.length === 0 && { error: 0 }),
+      ...(band.error !== undefined && { error: band.error }),
       provenance: NO_PROVENANCE,
       remarks: [],
       ...(narrowedBy.length > 0 && { narrowedBy }),
@@ -65,7 +63,7 @@ function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
       id,
       unit: file.unit,
       fact,
-      inputs: shown.inputs,
+      inputs: { ...shown.inputs, ...(shown.value !== undefined && numbersOf(file, scope.rulebook)) },
       reads,
       assumptions: shown.assumptions,
       ...numberShown(shown),
@@ -77,14 +75,50 @@ function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
   }
 }
 
-/** The inputs known only within a measuring band that is not in the interval already. */
-function bandedInputs(file: AskedFile, scope: ComputeScope): readonly string[] {
-  return file.inputs.flatMap((input) => {
+/**
+ * How far the measuring bands of the inputs carry. Where the result only rises or falls with an input, its band is in the
+ * interval already; where it changes by no more than a slope, that bounds it; how far a band carries through anything
+ * else, or how wide that of an estimate is, nobody knows.
+ */
+function bandOf(
+  file: AskedFile,
+  scope: ComputeScope,
+): { readonly inputs: readonly string[]; readonly error: number | undefined } {
+  const isStated = statedIn(file, scope);
+  const banded = inputsAskedFor(file, isStated).flatMap((input) => {
     const fact = factOf(input, scope);
     const isExact = fact?.state.status !== 'present' || fact.error === 0;
-    const isSpanned = file.monotone && fact?.error !== undefined;
-    return isExact || isSpanned ? [] : needsOfInput(fact, input.fact);
+    const isSpanned = isMonotoneIn(input, file, isStated) && fact?.error !== undefined;
+    return isExact || isSpanned ? [] : [{ input, error: fact.error }];
   });
+  const errors = banded.map(({ input: { slope, turnsWith }, error }) =>
+    slope === undefined || error === undefined || (turnsWith?.some(isStated) ?? false) ? NaN : slope * error,
+  );
+  const error = errors.reduce((sum, one) => sum + one, 0);
+  return {
+    inputs: banded.flatMap(({ input }) => openNeeds(input, scope)),
+    error: Number.isNaN(error) ? undefined : error,
+  };
+}
+
+/** Whether an input is known, and not known to be 0: a lip of 0 degrees is none. */
+type IsStated = (input: string) => boolean;
+
+function statedIn(file: AskedFile, { facts }: ComputeScope): IsStated {
+  return (name) => {
+    const input = file.inputs.find((one) => nameOf(one) === name);
+    const known = input && quantityOf(facts.get(input.fact));
+    return known !== undefined && !(known.low === 0 && known.high === 0);
+  };
+}
+
+/** The inputs that matter here: what is asked for only beside another is not, where that other is not stated. */
+function inputsAskedFor({ inputs }: AskedFile, isStated: IsStated): readonly AskedInput[] {
+  return inputs.filter(({ onlyWith }) => onlyWith?.some(isStated) ?? true);
+}
+
+function isMonotoneIn({ monotone, turnsWith }: AskedInput, file: AskedFile, isStated: IsStated): boolean {
+  return (monotone ?? file.monotone) && !(turnsWith?.some(isStated) ?? false);
 }
 
 function numberShown(shown: Shown): { shown?: number; motion?: string } {
@@ -109,25 +143,48 @@ export function show(
 ): Shown {
   const inputs: Record<string, number> = {};
   const assumptions: string[] = [];
-  if (isWorn(file, scope)) return { inputs, assumptions };
+  const wear = wearOf(file, scope);
+  if (wear === 'worn') return { inputs, assumptions };
+  if (file.unworn && wear === 'not-measured') assumptions.push(file.unworn.says);
+  const isStated: IsStated = (id) => (inputs[id] ?? 0) !== 0;
   for (const input of file.inputs) {
-    const { whenMissing } = input;
-    const fact = factOf(input, scope);
-    const known = replaced[nameOf(input)] ?? exactNumber(fact);
-    const fallback = known === undefined && isMissing(fact) && whenMissing ? whenMissing : undefined;
-    const value = known ?? (fallback && numberOf(fallback.default.parameter, scope.rulebook.parameters));
-    if (value === undefined) return { inputs, assumptions: [] };
-    if (fallback) assumptions.push(fallback.says);
-    inputs[nameOf(input)] = value;
+    if (!(input.onlyWith?.some(isStated) ?? true)) continue;
+    const taken = numberToShow(input, scope, replaced[nameOf(input)]);
+    if (!taken) return { inputs, assumptions: [] };
+    if (taken.says !== undefined) assumptions.push(taken.says);
+    if (taken.value !== undefined) inputs[nameOf(input)] = taken.value;
   }
   const output = run(file, scope, inputs);
-  return { ...output, inputs, assumptions: sortedUnique(assumptions) };
+  return { ...output, inputs, assumptions: output ? sortedUnique(assumptions) : [] };
 }
 
-/** A rim that may have worn away has no such number, and no default stands in for it. */
-function isWorn({ unworn }: AskedFile, { facts }: ComputeScope): boolean {
-  const measured = unworn === undefined ? undefined : quantityOf(facts.get(unworn));
-  return measured !== undefined && measured.high > 0;
+/** What a reader's number takes for one input, and what that assumes; undefined when it can't be had without it. */
+function numberToShow(
+  input: AskedInput,
+  scope: ComputeScope,
+  replaced: number | undefined,
+): { readonly value?: number; readonly says?: string } | undefined {
+  const fact = factOf(input, scope);
+  const value = replaced ?? exactNumber(fact);
+  if (value !== undefined) return { value };
+  if (!isMissing(fact)) return undefined;
+  const { whenMissing, optional } = input;
+  if (optional) return optional.says === undefined ? {} : { says: optional.says };
+  return (
+    whenMissing && {
+      value: numberOf(whenMissing.default.parameter, scope.rulebook.parameters),
+      says: whenMissing.says,
+    }
+  );
+}
+
+/** A rim that may have worn away has no such number, and no default stands in for what was stated and can't be used. */
+function wearOf({ unworn }: AskedFile, { facts }: ComputeScope): 'none' | 'not-measured' | 'worn' {
+  const fact = unworn && facts.get(unworn.fact);
+  if (!fact) return 'none';
+  const measured = quantityOf(fact);
+  if (measured) return measured.high > 0 ? 'worn' : 'none';
+  return isMissing(fact) ? 'not-measured' : 'worn';
 }
 
 function nameOf(input: AskedInput): string {
@@ -151,18 +208,47 @@ function isMissing(fact: Fact | undefined): boolean {
   );
 }
 
+/** Undefined where there is no such number for these inputs. */
 export function run(
   file: AskedFile,
   scope: ComputeScope,
   values: Readonly<Record<string, number>>,
-): { value: number; motion?: string } {
+): { value: number; motion?: string } | undefined {
   const computation = scope.table[file.id];
   if (!computation) throw new TypeError(`no computation ${file.id}`);
-  const output = computation({ values, motions: motionsOf(file, scope.rulebook) });
-  return {
-    value: roundForUnit(output.value, file.unit),
-    ...(output.motion !== undefined && { motion: output.motion }),
-  };
+  const { rulebook } = scope;
+  const output = computation({
+    values,
+    motions: motionsOf(file, rulebook),
+    parameters: numbersOf(file, rulebook),
+  });
+  return (
+    output && {
+      value: roundForUnit(output.value, file.unit),
+      ...(output.motion !== undefined && { motion: output.motion }),
+    }
+  );
+}
+
+const NO_NUMBERS: Readonly<Record<string, number>> = {};
+
+/** What a rulebook's parameters give a computation, once for each: numbers by the computation's own names for them. */
+const numbersOfRulebook = new WeakMap<object, Map<object, Readonly<Record<string, number>>>>();
+
+function numbersOf({ parameters }: AskedFile, rulebook: Rulebook): Readonly<Record<string, number>> {
+  if (!parameters) return NO_NUMBERS;
+  const kept =
+    numbersOfRulebook.get(rulebook.parameters) ?? new Map<object, Readonly<Record<string, number>>>();
+  const known = kept.get(parameters);
+  if (known) return known;
+  const numbers = Object.fromEntries(
+    Object.entries(parameters).map(([name, reference]) => [
+      name,
+      numberOf(reference.parameter, rulebook.parameters),
+    ]),
+  );
+  numbersOfRulebook.set(rulebook.parameters, kept.set(parameters, numbers));
+  return numbers;
 }
 
 const NO_MOTIONS: readonly NamedPose[] = [];
@@ -204,28 +290,63 @@ interface DecideState {
  * What the computation may decide with. A missing input that counts as model keeps its default; any other missing
  * input ranges over all that is plausible, so that an outcome never rests on a default alone.
  */
-function decideState(file: AskedFile, scope: ComputeScope): DecideState {
-  if (file.unworn !== undefined && isWorn(file, scope)) return unknownState([file.unworn]);
+function decideState(file: AskedFile, scope: ComputeScope, shown: Shown): DecideState {
+  if (file.unworn && wearOf(file, scope) === 'worn') {
+    return unknownState(needsOfInput(scope.facts.get(file.unworn.fact), file.unworn.fact));
+  }
+  const isStated = statedIn(file, scope);
   const spans: Record<string, Interval> = {};
-  const loose: string[] = [];
+  const loose: AskedInput[] = [];
   const needs: string[] = [];
-  for (const input of file.inputs) {
-    const span = decisionSpan(input, file, scope);
-    const open = needsOfInput(factOf(input, scope), input.fact);
+  for (const input of inputsAskedFor(file, isStated)) {
+    const isMonotone = isMonotoneIn(input, file, isStated);
+    const span = decisionSpan(input, isMonotone, scope);
+    if (span === 'left-out') continue;
     if (!span) {
-      needs.push(...open);
+      needs.push(...openNeeds(input, scope));
       continue;
     }
     spans[nameOf(input)] = span;
-    if (span.low !== span.high) loose.push(...open);
+    if (span.low !== span.high) loose.push(input);
   }
-  if (needs.length > 0) return unknownState([...needs, ...loose]);
-  if (loose.length > 0 && !file.monotone) return unknownState(loose);
-  const values = cornersOf(spans).map((corner) => run(file, scope, corner).value);
+  const open = loose.flatMap((input) => openNeeds(input, scope));
+  if (needs.length > 0) return unknownState([...needs, ...open]);
+  if (!loose.every((input) => isMonotoneIn(input, file, isStated))) return unknownState(open);
+  const values = cornersOf(spans).map((corner) => valueAt(corner, file, scope, shown));
+  if (values.some((value) => value === undefined)) return unknownState(peculiarNeeds(file, isStated, scope));
   return {
-    state: { status: 'present', value: { kind: 'quantity', interval: spanOf(values) } },
-    narrowedBy: sortedUnique(loose),
+    state: {
+      status: 'present',
+      value: { kind: 'quantity', interval: spanOf(values.flatMap((value) => value ?? [])) },
+    },
+    narrowedBy: sortedUnique(open),
   };
+}
+
+/** Where what was stated has no such number, it is in what was stated beside the usual. */
+function peculiarNeeds(file: AskedFile, isStated: IsStated, scope: ComputeScope): readonly string[] {
+  const stated = inputsAskedFor(file, isStated).filter((input) => isStated(nameOf(input)));
+  const peculiar = stated.filter(({ optional }) => optional !== undefined);
+  return (peculiar.length > 0 ? peculiar : stated).flatMap((input) => openNeeds(input, scope));
+}
+
+function openNeeds(input: AskedInput, scope: ComputeScope): readonly string[] {
+  return needsOfInput(factOf(input, scope), input.fact);
+}
+
+/** What is decided with is nearly always what is shown: worked out once. */
+function valueAt(
+  corner: Readonly<Record<string, number>>,
+  file: AskedFile,
+  scope: ComputeScope,
+  shown: Shown,
+): number | undefined {
+  const names = Object.keys(corner);
+  const isShown =
+    shown.value !== undefined &&
+    names.length === Object.keys(shown.inputs).length &&
+    names.every((name) => corner[name] === shown.inputs[name]);
+  return isShown ? shown.value : run(file, scope, corner)?.value;
 }
 
 function unknownState(needs: readonly string[]): DecideState {
@@ -240,15 +361,20 @@ function needsOfInput(fact: Fact | undefined, id: string): readonly string[] {
   return fact?.narrowedBy ?? [id];
 }
 
-function decisionSpan(input: AskedInput, file: AskedFile, scope: ComputeScope): Interval | undefined {
+function decisionSpan(
+  input: AskedInput,
+  isMonotone: boolean,
+  scope: ComputeScope,
+): Interval | 'left-out' | undefined {
   const fact = factOf(input, scope);
   const known = quantityOf(fact);
   if (known) {
-    const band = file.monotone ? (fact?.error ?? 0) : 0;
+    const band = isMonotone ? (fact?.error ?? 0) : 0;
     return Number.isFinite(known.low) && Number.isFinite(known.high)
       ? { low: known.low - band, high: known.high + band }
       : undefined;
   }
+  if (input.optional && isMissing(fact)) return 'left-out';
   const { whenMissing } = input;
   if (!whenMissing || !isMissing(fact)) return undefined;
   if (whenMissing.decideOver === 'default') {

@@ -9,6 +9,7 @@ import type { ConstructKind, CupDefinition } from '../facts/definitions.js';
 import { CUP_DEFINITIONS } from '../facts/definitions.js';
 import type { Fact } from '../facts/fact.js';
 import { NO_PROVENANCE, quantityOf, unknownFact } from '../facts/fact.js';
+import { isSignShown } from '../facts/version-sign.js';
 import type { DeriveWords } from './derive.js';
 
 /** Both angles of a cup as its source states them. */
@@ -177,9 +178,7 @@ function withSign(
 ): { readonly assumed: Fact; readonly certain: Fact } {
   const interval = quantityOf(anteversion);
   if (!interval) return { assumed: anteversion, certain: anteversion };
-  const confirmed = stated.qualifiers?.['version-sign-confirmed'];
-  const shown = isPlan(stated, construct) || words.methodsShowingSign.has(stated.method ?? '');
-  if (confirmed === true || (shown && confirmed !== false))
+  if (isSignShown(stated, construct, words.methodsShowingSign))
     return { assumed: anteversion, certain: anteversion };
   const size = Math.max(Math.abs(interval.low), Math.abs(interval.high));
   const either: Fact = {

@@ -4,15 +4,18 @@ import type { FactKnowledge } from '../facts/knowledge.js';
 import { articulationOf, effectiveHead } from './derive-bearing.js';
 import { cupFacts, filmTilt } from './derive-cup.js';
 import { offPlanFacts } from './derive-off-plan.js';
+import { rimFacts } from './derive-rim.js';
+import { skirtFacts } from './derive-skirt.js';
 import { lumbarFlexionFact, sacralSlopeChange } from './derive-spine.js';
+import { linerPenetration } from './derive-wear.js';
 
 /** What the rulebook says about derived facts: the words of their remarks, and the methods that show a cup's sign. */
 export type DeriveWords = Pick<FactKnowledge, 'remarks' | 'methodsShowingSign'>;
 
 /**
  * Facts the engine works out before any rule looks: cup angles restated in each definition, the sign of anteversion as
- * far as it is known, the tilt those angles refer to, the head that really bears, the stem's version in the reference
- * that sums are published in, and how far spine and pelvis move.
+ * far as it is known, the tilt those angles refer to, the head that really bears, rim and skirt as far as they are stated,
+ * wear of the liner, the stem's version in the reference that sums are published in, and how far spine and pelvis move.
  */
 export function deriveFacts(
   facts: ReadonlyMap<string, Fact>,
@@ -32,8 +35,15 @@ export function deriveFacts(
   const articulation = articulationOf(facts, words.remarks);
   set(articulation);
   set(effectiveHead(facts, articulation));
+  rimFacts(derived).forEach(set);
+  skirtFacts(facts).forEach(set);
+  set(linerPenetration(facts, construct));
   const stem = facts.get('stem-anteversion');
-  if (stem) set(condylarVersion(stem, words));
+  if (stem) {
+    const condylar = condylarVersion(stem, words);
+    set(condylar);
+    set(modelledVersion(stem, condylar, words));
+  }
   set(lumbarFlexionFact(facts));
   set(sacralSlopeChange(facts, words.remarks));
   return derived;
@@ -52,4 +62,12 @@ function condylarVersion(stem: Fact, { remarks }: DeriveWords): Fact {
     default:
       return { ...fact, state: { status: 'unknown', reason: 'definition-unknown', needs: [stem.id] } };
   }
+}
+
+/** The same for the model of contact: that the condyles are meant is an assumption of it, told beside its others. */
+function modelledVersion(stem: Fact, condylar: Fact, { remarks }: DeriveWords): Fact {
+  const id = 'stem-anteversion-modelled';
+  const isAssumed = condylar.remarks.length > stem.remarks.length;
+  if (!isAssumed) return { ...condylar, id };
+  return { ...stem, id, assumptions: [...(stem.assumptions ?? []), remarks.versionReferenceNotStated] };
 }

@@ -4,7 +4,7 @@ import type { Fact } from '../facts/fact.js';
 import type { HipRecord, PatientRecord } from '../facts/patient-record.js';
 import { conditionFacts } from '../rulebook/condition-facts.js';
 import type { Compute, Entry, Finding, Rule, Rulebook } from '../rulebook/types.js';
-import type { ComputationTable } from './computations.js';
+import type { ComputationTable } from './computation.js';
 import { computeAll } from './compute.js';
 import { computeForRule } from './shown-numbers.js';
 import type { Computed } from './compute.js';
@@ -14,6 +14,7 @@ import { deriveFacts } from './derive.js';
 import type { Explanation } from './explanation.js';
 import { needsOf, nodeNamed } from './explanation.js';
 import { explain, leafFromFacts } from './decide.js';
+import { factsTold } from './told-facts.js';
 
 export type Outcome = 'fires' | 'does-not-fire' | 'cannot-tell' | 'not-applicable';
 
@@ -189,6 +190,7 @@ function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDeta
   const inputs = [
     ...computed.flatMap(({ reads }) => reads),
     ...inputsOf(numbers, rulebook),
+    ...factsTold(rule, finding),
     ...(finding.where ? conditionFacts(finding.where) : []),
   ];
   const facts = usedFacts(when, inputs, scope);
@@ -271,7 +273,7 @@ function leafFacts(explanation: Explanation): readonly string[] {
   }
 }
 
-/** The facts an advisory rests on or shows: those its condition found present, and the inputs of its computations. */
+/** The facts an advisory rests on or tells: those its condition found present, the inputs of its numbers, and those its words name. */
 function usedFacts(when: Explanation, inputs: readonly string[], scope: RuleScope): readonly Fact[] {
   return sortedUnique([...leafFacts(when), ...inputs]).flatMap((id) => {
     const fact = scope.computed.has(id) ? undefined : scope.facts.get(id);

@@ -22,7 +22,10 @@ export interface ShownNumber {
   readonly computation?: string;
 }
 
-/** The wanted numbers of a rule's `compute`, in the order written; a number that can't be had is left out. */
+/**
+ * The wanted numbers of a rule's `compute`, in the order written. A number that can't be had is left out, also where the
+ * values lie outside what its model is made for: a card must not be lost over a number beside it.
+ */
 export function computeForRule(
   compute: Readonly<Record<string, Compute>> | undefined,
   wanted: ReadonlySet<string>,
@@ -31,10 +34,19 @@ export function computeForRule(
   const numbers = new Map<string, ShownNumber>();
   for (const [name, one] of Object.entries(compute ?? {})) {
     if (!wanted.has(name)) continue;
-    const number = shownNumber(one, numbers, scope);
+    const number = insideModel(() => shownNumber(one, numbers, scope));
     if (number) numbers.set(name, number);
   }
   return numbers;
+}
+
+function insideModel(compute: () => ShownNumber | undefined): ShownNumber | undefined {
+  try {
+    return compute();
+  } catch (error) {
+    if (error instanceof RangeError) return undefined;
+    throw error;
+  }
 }
 
 type Source = { readonly parameter: string } | { readonly computed: string } | { readonly fact: string };
@@ -170,7 +182,8 @@ function matchingNumber(
   const start = file && show(file, scope, { ...replaced, [matching.vary]: low });
   if (!file || start?.value === undefined) return undefined;
   const { inputs } = start;
-  const at = (candidate: number): number => run(file, scope, { ...inputs, [matching.vary]: candidate }).value;
+  const at = (candidate: number): number =>
+    run(file, scope, { ...inputs, [matching.vary]: candidate })?.value ?? NaN;
   const best = closestWhole({ low: Math.ceil(low), high: Math.floor(high) }, target, at);
   return best === undefined
     ? undefined
@@ -193,7 +206,7 @@ function closestWhole(
   at: (candidate: number) => number,
 ): number | undefined {
   let { low, high } = range;
-  if (target < at(low) || target > at(high)) return undefined;
+  if (!(target >= at(low) && target <= at(high))) return undefined;
   while (high - low > 1) {
     const middle = Math.floor((low + high) / 2);
     if (at(middle) < target) low = middle;

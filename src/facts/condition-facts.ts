@@ -95,6 +95,20 @@ export function conditionFact(
   return nothingMatched(definition, list);
 }
 
+/** The usable entries that mean a condition of this hip, each with its own date. */
+export function usableEntries(
+  definition: ConditionDefinition,
+  hip: Hip,
+  list: DiagnosisList,
+): readonly Diagnosis[] {
+  return meaning(definition, list).filter(
+    (diagnosis) =>
+      diagnosis.unusable === undefined &&
+      isTimely(definition, diagnosis) &&
+      isHere(definition, diagnosis, hip),
+  );
+}
+
 /** Nothing found is "not there" only in lists that were wholly read and whose every entry has a code. */
 function nothingMatched(definition: ConditionDefinition, list: DiagnosisList): Fact {
   const sources: readonly string[] = sourcesOf(definition);
@@ -191,6 +205,7 @@ function presentCondition(definition: ConditionDefinition, here: readonly Diagno
     provenance: {
       from: sortedUnique(here.map((diagnosis) => diagnosis.from)),
       ...(dates[0] !== undefined && { date: dates[0] }),
+      ...(dates.length > 1 && { lastDate: dates.at(-1) ?? '' }),
     },
     remarks,
   };

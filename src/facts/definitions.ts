@@ -138,6 +138,65 @@ export interface PresenceDefinition {
   readonly sets: readonly string[];
 }
 
+/** Codes on record that leave one diagnosis open: a fusion of some joint, an irradiation of some place. */
+export interface UnclearDefinition {
+  readonly kind: 'unclear';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'patient' | 'hip';
+  /** The diagnosis they may mean. */
+  readonly of: string;
+}
+
+/** Something since which a value measured before it is another one: a diagnosis or operation, or any replaced hip. */
+export type Changing = { readonly condition: string } | { readonly replacement: string };
+
+/** Measures that change with time, and of those recorded the ones too old to be relied on. */
+export interface AgedDefinition {
+  readonly kind: 'aged';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  /** What is told first comes first. */
+  readonly of: readonly string[];
+  readonly olderThan: { readonly months: number; readonly parameter: string };
+  readonly changedBy: readonly Changing[];
+}
+
+/** Diagnoses that belong to a hip of flesh and bone, recorded of one that had been replaced by then. */
+export interface AfterReplacementDefinition {
+  readonly kind: 'after-replacement';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  readonly of: readonly string[];
+}
+
+export const REPLACEMENT_KINDS = ['total', 'partial', 'partial-with-cup', 'resurfacing', 'unstated'] as const;
+
+/** What sort of replacement is in place, as far as operations, implants and measures state it. */
+export interface ReplacementKindDefinition {
+  readonly kind: 'replacement-kind';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  readonly values: readonly (typeof REPLACEMENT_KINDS)[number][];
+  /** Value sets of implants that only a total replacement has. */
+  readonly cupImplants: readonly string[];
+}
+
+export const VERSION_SIGNS = ['shown', 'not-shown'] as const;
+
+/** Whether the way a cup's anteversion was read shows to which side the cup faces, or only how far. */
+export interface VersionSignDefinition {
+  readonly kind: 'version-sign';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  readonly of: string;
+  readonly values: readonly (typeof VERSION_SIGNS)[number][];
+}
+
 export type FactDefinition =
   | MeasureDefinition
   | ConditionDefinition
@@ -148,7 +207,12 @@ export type FactDefinition =
   | HistoryDefinition
   | EpisodesDefinition
   | CarriedOutDefinition
-  | PresenceDefinition;
+  | PresenceDefinition
+  | UnclearDefinition
+  | AgedDefinition
+  | AfterReplacementDefinition
+  | ReplacementKindDefinition
+  | VersionSignDefinition;
 
 export const DATA_FINDING_KINDS = [
   'implausible',

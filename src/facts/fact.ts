@@ -29,7 +29,10 @@ export type FactValue =
 /** Where a fact came from. References, dates and units as found are provenance: they decide nothing by themselves. */
 export interface Provenance {
   readonly from: readonly string[];
+  /** Of something recorded several times, the first. */
   readonly date?: string;
+  /** Of something recorded on several dates, the last. */
+  readonly lastDate?: string;
   readonly asFound?: { readonly value: string; readonly unit?: string };
 }
 

@@ -1,10 +1,13 @@
 import { canonicalJson } from '../base/canonical-json.js';
 import { compareText, sortedUnique } from '../base/order.js';
+import { afterReplacementFact } from './after-replacement.js';
+import { agedFact } from './aged-fact.js';
 import { carriedOutFact } from './carried-out-plan.js';
 import { conditionFact } from './condition-facts.js';
 import type {
   ConstructKind,
   DataFinding,
+  FactDefinition,
   FindingDefinition,
   Hip,
   HistoryDefinition,
@@ -21,13 +24,18 @@ import type { SideReading } from './laterality.js';
 import type { HipRecord } from './patient-record.js';
 import type { Body, RecordInput } from './read-record.js';
 import type { Recognition } from './recognise.js';
+import { replacementKindFact } from './replacement-kind.js';
 import { applyDefaults } from './site-defaults.js';
+import { unclearFact } from './unclear-fact.js';
+import { versionSignFact } from './version-sign.js';
 
 interface Place {
   readonly hip: Hip;
   readonly construct: ConstructKind;
   /** Findings that belong to no hip are told once, with the first. */
   readonly first: boolean;
+  /** What is told of a hip, whichever construct it concerns, is told once, with its first construct. */
+  readonly firstOfHip: boolean;
 }
 
 export function hipRecord(
@@ -41,6 +49,7 @@ export function hipRecord(
   const retained = retainedParts(place, body);
   const collected: DataFinding[] = findings.filter((finding) => belongs(finding, place));
   const { knowledge } = input;
+  const { operations } = recognition;
   for (const definition of knowledge.definitions) {
     switch (definition.kind) {
       case 'measure': {
@@ -70,10 +79,13 @@ export function hipRecord(
       case 'presence':
         facts.set(definition.id, presenceFact(definition, place, body));
         break;
-      case 'derived':
-      case 'finding':
+      default:
         break;
     }
+  }
+  for (const definition of knowledge.definitions) {
+    const fact = factAboutFacts(definition, facts, { place, body, operations, input });
+    if (fact) facts.set(definition.id, fact);
   }
   const whole = input.defaults ? new Map(applyDefaults(facts, input.defaults, place.construct)) : facts;
   const unique = uniqueFindings(collected);
@@ -81,6 +93,40 @@ export function hipRecord(
     if (definition.kind === 'finding') whole.set(definition.id, findingFact(definition, unique, place, body));
   }
   return { hip: place.hip, construct: place.construct, facts: whole, findings: unique };
+}
+
+interface HipSources {
+  readonly place: Place;
+  readonly body: Body;
+  readonly operations: Recognition['operations'];
+  readonly input: RecordInput;
+}
+
+/** What follows from other facts of the same hip, and from when they were recorded. */
+function factAboutFacts(
+  definition: FactDefinition,
+  facts: ReadonlyMap<string, Fact>,
+  { place, body, operations, input }: HipSources,
+): Fact | undefined {
+  const { knowledge, now } = input;
+  const { definitions, remarks } = knowledge;
+  const { hip, construct } = place;
+  switch (definition.kind) {
+    case 'unclear':
+      return unclearFact(definition, facts);
+    case 'aged':
+      return agedFact(definition, facts, { hip, body, definitions, now });
+    case 'after-replacement':
+      return place.firstOfHip
+        ? afterReplacementFact(definition, { hip, body, definitions, remarks })
+        : absentFact(definition.id);
+    case 'replacement-kind':
+      return replacementKindFact(definition, place, facts, { body, operations, definitions });
+    case 'version-sign':
+      return versionSignFact(definition, facts, construct, knowledge);
+    default:
+      return undefined;
+  }
 }
 
 function belongs(finding: DataFinding, place: Place): boolean {

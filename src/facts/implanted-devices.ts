@@ -28,8 +28,16 @@ export interface DeviceContext {
   readonly fhirServer: string | undefined;
 }
 
+/** An implant worn, with the value sets its type belongs to. */
+export interface WornImplant {
+  readonly name: string;
+  readonly side: SideReading;
+  readonly sets: ReadonlySet<string>;
+}
+
 export interface DeviceReads {
   readonly implanted: readonly Implanted[];
+  readonly worn: readonly WornImplant[];
   /** Their geometry, each property restated as a postoperative Observation. */
   readonly observations: readonly Located[];
   readonly notes: readonly Note[];
@@ -50,6 +58,7 @@ export function implantedDevices(sources: DeviceSources, context: DeviceContext)
   const handlings = handlingsByDevice(sources.procedures, context);
   const byName = new Map(sources.devices.map((located) => [nameOf(located), located]));
   const implanted: Implanted[] = [];
+  const worn: WornImplant[] = [];
   const observations: Located[] = [];
   const notes: Note[] = [];
   for (const located of sources.devices) {
@@ -64,12 +73,19 @@ export function implantedDevices(sources: DeviceSources, context: DeviceContext)
     const side = sideOfDevice(located, { ...sources, byName, handlings }, context);
     const date = done.find(({ action }) => action === 'implanted')?.date;
     implanted.push({ name: from, side, by: 'device', date });
+    worn.push({ name: from, side, sets: setsOfType(located.resource, context) });
     const sides = side.kind === 'sides' ? side.sides : [];
     const geometry = restateProperties(located, { sides, date }, context);
     observations.push(...geometry.observations);
     notes.push(...geometry.notes);
   }
-  return { implanted, observations, notes };
+  return { implanted, worn, observations, notes };
+}
+
+function setsOfType({ type }: JsonObject, { knowledge }: DeviceContext): ReadonlySet<string> {
+  return new Set(
+    codingsOf(type, knowledge.aliases).flatMap((coding) => [...knowledge.valueSets.setsOf(coding)]),
+  );
 }
 
 function isHipImplant(resource: JsonObject, { knowledge }: DeviceContext): boolean {

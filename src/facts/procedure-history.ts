@@ -3,6 +3,7 @@ import type { Span } from '../base/dates.js';
 import { compareText } from '../base/order.js';
 import type { Coding } from '../fhir/codings.js';
 import { nameOf } from '../fhir/references.js';
+import type { JsonObject } from '../fhir/json.js';
 import type { Located } from '../fhir/references.js';
 import { dateProblem, knownCodings } from './diagnosis.js';
 import type { DiagnosisContext, KnownCoding } from './diagnosis.js';
@@ -45,8 +46,17 @@ export interface PreparedArthroplasty {
   readonly by: Required<Coding>;
 }
 
+/** A hip replaced in part, or resurfaced: no total hip replacement, and no native hip any more. */
+export interface OtherReplacement {
+  readonly name: string;
+  readonly side: SideReading;
+  readonly isPartial: boolean;
+  readonly span?: Span;
+}
+
 export interface ProcedureHistory {
   readonly arthroplasties: readonly PastArthroplasty[];
+  readonly otherReplacements: readonly OtherReplacement[];
   /** Hip operations going on now. */
   readonly inProgress: readonly { readonly name: string; readonly side: SideReading }[];
   readonly closedReductions: readonly ClosedReduction[];
@@ -91,6 +101,7 @@ export function readProcedureHistory(
   const arthroplasties = oncePerDay(done.flatMap((procedure) => arthroplasty(procedure, done)));
   return {
     arthroplasties,
+    otherReplacements: done.flatMap(otherReplacement),
     inProgress: withStatus('in-progress').map(({ name, side }) => ({ name, side })),
     closedReductions: closedReductions(done),
     planned: withStatus('preparation').flatMap(prepared),
@@ -126,11 +137,22 @@ function rolesOf(codings: readonly KnownCoding[], knowledge: FactKnowledge): Rea
 function problemOf({ located, name }: HipProcedure, context: DiagnosisContext): readonly Note[] {
   const { resource } = located;
   const { status } = resource;
-  const why =
-    status === 'preparation' || status === 'in-progress'
-      ? doubtful({ ...resource, status: 'completed' })
-      : (notDone(resource) ?? doubtful(resource) ?? dateProblem(performedDate(resource), context.now));
+  const isDone = status !== 'preparation' && status !== 'in-progress';
+  const why = isDone
+    ? (notDone(resource) ?? doubtful(resource) ?? dateProblem(performedDate(resource), context.now))
+    : (doubtful({ ...resource, status: 'completed' }) ?? neverClosed(resource, context.now));
   return why === undefined ? [] : [{ from: name, why }];
+}
+
+const LONGEST_OPERATION_DAYS = 2;
+const DAY_MS = 86_400_000;
+
+/** A status that nobody closed is not the operation that is running now, and must not silence what is planned. */
+function neverClosed(resource: JsonObject, now: number): string | undefined {
+  if (resource['status'] !== 'in-progress') return undefined;
+  const begun = performedWhen(resource);
+  if (!begun || (now - begun.span.to) / DAY_MS <= LONGEST_OPERATION_DAYS) return undefined;
+  return `expected an operation begun in the last ${LONGEST_OPERATION_DAYS} days, found one in progress since ${begun.date}`;
 }
 
 /** A Procedure of both hips is two operations; one whose side is not known, or contradicts itself, stays one. */
@@ -154,6 +176,12 @@ function arthroplasty(procedure: Done, done: readonly Done[]): readonly PastArth
   if (kind === undefined) return [];
   const when = date !== undefined && span && { date, span };
   return [{ name, side, kind, status: 'completed', by: operation.by, ...when }];
+}
+
+/** Of the other operations only a partial replacement puts in what a total one does. */
+function otherReplacement({ name, side, operation, roles, span }: Done): readonly OtherReplacement[] {
+  if (operation?.kind !== 'other-hip') return [];
+  return [{ name, side, isPartial: roles.has('replacement'), ...(span && { span }) }];
 }
 
 /** Whether the old implant was taken out of the same hip, in the same Procedure or in another of the same day. */

@@ -21,7 +21,8 @@ export function readQuantity(value: unknown, unit: string): QuantityReading {
   if (!factor.ok) return factor;
   const converted = roundForUnit(number * factor.factor, unit);
   const interval = bound(converted, quantity['comparator']);
-  if (!interval) return unreadable(`unknown comparator ${describeValue(quantity['comparator'])}`);
+  if (!interval)
+    return unreadable(`expected a comparator that R4 knows, found ${describeValue(quantity['comparator'])}`);
   return {
     ok: true,
     interval,
@@ -52,7 +53,7 @@ function unitFactor(quantity: JsonObject, unit: string): Factor {
     return {
       ok: false,
       why: 'unreadable',
-      text: `expected a UCUM unit, found ${describeValue(quantity['code'])}`,
+      text: `expected a UCUM unit that converts to ${unit}, found ${describeValue(quantity['code'])}`,
     };
   }
   const factor = ucumFactor(code, unit);

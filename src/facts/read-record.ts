@@ -1,3 +1,4 @@
+import { lazy } from '../base/lazy.js';
 import { compareText, sortedUnique } from '../base/order.js';
 import { bundleEntries } from '../fhir/bundle.js';
 import type { DataSet } from '../fhir/bundle.js';
@@ -25,7 +26,7 @@ import { deviceRequestPlan } from './device-request-plan.js';
 import { hipPlanAnswers, isHipPlan } from './hip-plan-answers.js';
 import { hipRecord } from './hip-record.js';
 import { implantedDevices } from './implanted-devices.js';
-import type { DeviceReads } from './implanted-devices.js';
+import type { DeviceReads, WornImplant } from './implanted-devices.js';
 import { implantedByDiagnosis, sortImplanted } from './implanted.js';
 import type { Implanted } from './implanted.js';
 import type { FactKnowledge } from './knowledge.js';
@@ -162,9 +163,11 @@ function readHips(
   // A silenced hip is still read: whose it is and which side is told all the same.
   const places = placesOf(recognition);
   return {
-    hips: places.map((place, index) =>
-      hipRecord({ ...place, first: index === 0 }, findings, body, recognition, input),
-    ),
+    hips: places.map((place, index) => {
+      const first = index === 0;
+      const firstOfHip = places.findIndex(({ hip }) => hip === place.hip) === index;
+      return hipRecord({ ...place, first, firstOfHip }, findings, body, recognition, input);
+    }),
     silenced,
     notes: sortedNotes([...notes, ...body.notes]),
   };
@@ -192,6 +195,10 @@ export interface Body {
   readonly carriedOut: readonly Reading[];
   readonly diagnoses: DiagnosisList;
   readonly history: ProcedureHistory;
+  /** Implants worn, by what their type says. */
+  readonly implants: readonly WornImplant[];
+  /** Whatever shows that a hip was replaced; worked out when something asks. */
+  readonly implanted: () => readonly Implanted[];
   readonly observations: readonly Located[];
   readonly findings: readonly DataFinding[];
   /** What would be a finding if only the open orders, which were not read, do not settle it. */
@@ -230,6 +237,8 @@ function readBody(opened: Opened, recognition: Recognition): Body {
     carriedOut: linked.carriedOut,
     diagnoses,
     history,
+    implants: devices.worn,
+    implanted: lazy(() => implantedOf(opened)),
     observations: observed,
     heldBack,
     findings: [

@@ -35,7 +35,10 @@ export function answerCards(
   const isKnown = ({ rule, acknowledgement }: AdvisoryCard): boolean =>
     rules.acknowledged.has(acknowledgement) && !rules.repeating.has(rule);
   const news = joined.filter((one) => !isKnown(one));
-  const order = sortCards(news.map(({ card }) => card));
+  const order = sortCards(
+    news.map(({ card }) => card),
+    context.rulebook.about.first,
+  );
   const critical = order.filter(({ indicator }) => indicator === 'critical');
   const others = order.filter(({ indicator }) => indicator !== 'critical');
   const shown = new Set([...critical, ...others.slice(0, rules.ceiling)]);

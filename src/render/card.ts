@@ -3,7 +3,7 @@ import { acknowledgementOf } from '../engine/acknowledgement.js';
 import type { Advisory, FiredDetail, HipEvaluation } from '../engine/evaluate.js';
 import type { ConstructKind, Hip } from '../facts/definitions.js';
 import { conditionFacts } from '../rulebook/condition-facts.js';
-import type { Rule } from '../rulebook/types.js';
+import type { Rule, Rulebook } from '../rulebook/types.js';
 import { citationKeys, effectLines } from './card-effects.js';
 import { extensionOf } from './card-extension.js';
 import { RULE_SYSTEM, answersFor, cardUuid, constructTitle, hipTitle, shorten } from './card-types.js';
@@ -41,7 +41,7 @@ export function advisoryCard(
     computed: withPlainNames(rule, hip.computed),
     when,
   };
-  const about = rule.type === 'clinical' || isAboutHip(rule, hip) ? 'hip' : 'patient';
+  const about = rule.type === 'clinical' || isAboutHip(rule, hip, context.rulebook) ? 'hip' : 'patient';
   const subject = about === 'hip' ? `${hipTitle(hip.hip)}, ${constructTitle(hip.construct)}` : 'This patient';
   const intent = fired.finding.options ? 'planning' : 'check';
   const label = context.rulebook.about.label;
@@ -51,6 +51,7 @@ export function advisoryCard(
   const acknowledgement = acknowledgementOf(
     advisory,
     context.telling === 'appointment-book' ? 'scheduler' : 'clinician',
+    context.rulebook.about.dislocationFacts,
   );
   const told = { fired, citations, acknowledgement };
   const card: Card = {
@@ -76,8 +77,20 @@ function withPlainNames(rule: Rule, computed: HipEvaluation['computed']): HipEva
   return new Map([...computed, ...plain]);
 }
 
-/** A finding about the record as a whole is not pinned on whichever hip comes first. */
-function isAboutHip(rule: Rule, hip: HipEvaluation): boolean {
+/**
+ * Something recorded of this hip is told of it; a finding about the record as a whole is not pinned on whichever hip
+ * comes first.
+ */
+function isAboutHip(rule: Rule, hip: HipEvaluation, { factById }: Rulebook): boolean {
+  const isOfHip = (id: string): boolean => {
+    const definition = factById.get(id);
+    return (
+      definition?.scope === 'hip' &&
+      definition.kind !== 'finding' &&
+      hip.facts.get(id)?.state.status === 'present'
+    );
+  };
+  if (conditionFacts(rule.when).some(isOfHip)) return true;
   const kinds = new Set(conditionFacts(rule.when).flatMap((id) => hip.facts.get(id)?.provenance.from ?? []));
   const mine = hip.findings.filter(({ from }) => from.some((name) => kinds.has(name)));
   return mine.some((finding) => finding.hip !== 'any');
@@ -182,10 +195,20 @@ function sourceLines(rule: Rule, scope: MessageScope, context: CardContext): rea
 
 const INDICATOR_ORDER: readonly Indicator[] = ['critical', 'warning', 'info'];
 
-/** Critical first, then warning, then info; inside each by rule and hip, so that order says nothing else. */
-export function sortCards(cards: readonly Card[]): readonly Card[] {
+/**
+ * Critical first, then warning, then info; inside each what the rulebook puts first, because that is what a ceiling
+ * keeps; the rest by rule and hip, so that order says nothing else.
+ */
+export function sortCards(cards: readonly Card[], first: readonly string[]): readonly Card[] {
   const byRule = byText((card: Card) => `${card.source.topic.code} ${card.summary}`);
+  const place = ({ source }: Card): number => {
+    const index = first.indexOf(source.topic.code);
+    return index < 0 ? first.length : index;
+  };
   return [...cards].sort(
-    (a, b) => INDICATOR_ORDER.indexOf(a.indicator) - INDICATOR_ORDER.indexOf(b.indicator) || byRule(a, b),
+    (a, b) =>
+      INDICATOR_ORDER.indexOf(a.indicator) - INDICATOR_ORDER.indexOf(b.indicator) ||
+      place(a) - place(b) ||
+      byRule(a, b),
   );
 }

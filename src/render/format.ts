@@ -11,6 +11,8 @@ export function formatQuantity(value: number, unit: string): string {
       return fixed(value, 2);
     case '%':
       return `${plain(value)} %`;
+    case 'mo':
+      return `${plain(value)} months`;
     default:
       return `${plain(value)} ${unit}`;
   }

@@ -92,6 +92,8 @@ function special(kind: string, name: string, scope: MessageScope): string | unde
       return retainedText(scope.facts.get(name), scope);
     case 'margin':
       return marginText(scope.numbers.get(name));
+    case 'reach':
+      return reachText(scope.numbers.get(name));
     case 'texts':
       return recordedTexts(name.split(','), scope);
     default:
@@ -131,6 +133,12 @@ function marginText(number: ShownNumber | undefined): string | undefined {
   return number.value < 0
     ? `range asked for not reached by ${size} (${number.motion})`
     : `least margin ${size} (${number.motion})`;
+}
+
+/** A margin beside another whose motion was told: what is left of the range asked for, or how much is short. */
+function reachText(number: ShownNumber | undefined): string | undefined {
+  if (!number || number.motion === undefined) return undefined;
+  return `${formatQuantity(Math.abs(number.value), number.unit)} ${number.value < 0 ? 'short' : 'left'}`;
 }
 
 /** A parameter or one member of it; a pair of numbers is an interval. */

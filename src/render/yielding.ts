@@ -1,3 +1,5 @@
+import { contentHash } from '../base/hash.js';
+import { sortedUnique } from '../base/order.js';
 import type { Rule } from '../rulebook/types.js';
 import type { AdvisoryCard } from './card.js';
 
@@ -9,17 +11,57 @@ export interface Yielding {
 
 /**
  * Parts cards from those whose rule leaves the word to another that speaks of the same hip and construct. A card that
- * itself leaves the word to a third silences nobody, so that nothing is lost in a chain.
+ * itself leaves the word to a third silences nobody, so that nothing is lost in a chain. What leaves the word is named
+ * on the card that keeps it, and answering that card answers both: when either changes, the card comes back.
  */
 export function leaveTheWord(cards: readonly AdvisoryCard[], rules: readonly Rule[]): Yielding {
   const yieldsTo = new Map(rules.map(({ id, yieldsTo: others = [] }) => [id, others]));
-  const speaks = (card: AdvisoryCard): boolean =>
-    !(yieldsTo.get(card.rule) ?? []).some((id) =>
-      cards.some((other) => other.rule === id && isSameConstruct(other, card) && speaks(other)),
-    );
-  return { cards: cards.filter(speaks), yielded: cards.filter((card) => !speaks(card)) };
+  const speakerFor = (card: AdvisoryCard): AdvisoryCard | undefined =>
+    (yieldsTo.get(card.rule) ?? [])
+      .flatMap((id) => cards.filter((other) => other.rule === id && isSameConstruct(other, card)))
+      .find((other) => speakerFor(other) === undefined);
+  const yielded = cards.filter((card) => speakerFor(card) !== undefined);
+  const speaking = cards.filter((card) => !yielded.includes(card));
+  return {
+    cards: speaking.map((card) =>
+      tellingWith(
+        card,
+        yielded.filter((other) => speakerFor(other) === card),
+      ),
+    ),
+    yielded,
+  };
 }
 
 function isSameConstruct(a: AdvisoryCard, b: AdvisoryCard): boolean {
   return a.hip === b.hip && a.construct === b.construct;
+}
+
+/** The five lines and the deferral come first, whatever is told beside them. */
+const LINES = 5;
+
+function tellingWith(one: AdvisoryCard, others: readonly AdvisoryCard[]): AdvisoryCard {
+  if (others.length === 0) return one;
+  const { card } = one;
+  const acknowledgement = contentHash([
+    one.acknowledgement,
+    ...sortedUnique(others.map((other) => other.acknowledgement)),
+  ]);
+  const blocks = card.detail.split('\n\n');
+  const beside = `Also found, on no card of its own: ${others.map(({ message }) => message).join('; ')}.`;
+  return {
+    ...one,
+    acknowledgement,
+    card: {
+      ...card,
+      detail: [...blocks.slice(0, LINES), beside, ...blocks.slice(LINES)].join('\n\n'),
+      extension: {
+        'example.kotyle.advisory': {
+          ...card.extension['example.kotyle.advisory'],
+          acknowledgement,
+          alsoFound: others.map(({ rule }) => rule),
+        },
+      },
+    },
+  };
 }

@@ -3,8 +3,8 @@ import { join, relative, sep } from 'node:path';
 import { compareText } from '../base/order.js';
 import type { Pack, PackFile } from '../rulebook/pack.js';
 
-/** Folders under `rules/` that are made from the rulebook rather than part of it. */
-const GENERATED: ReadonlySet<string> = new Set(['schema', 'releases']);
+/** What stands under `rules/` and is no part of the rulebook: made from it, or, as the hazard log, about it. */
+const APART: ReadonlySet<string> = new Set(['schema', 'releases', 'hazards.json']);
 
 /** Reads every JSON file below a rules folder into a pack; a file that is no JSON becomes one that no schema accepts. */
 export function readPack(root: string): Pack {
@@ -13,7 +13,7 @@ export function readPack(root: string): Pack {
     if (!entry.isFile() || !entry.name.endsWith('.json')) continue;
     const full = join(entry.parentPath, entry.name);
     const path = relative(root, full).split(sep).join('/');
-    if (GENERATED.has(path.split('/')[0] ?? '')) continue;
+    if (APART.has(path.split('/')[0] ?? '')) continue;
     files.push({ path, content: parse(readFileSync(full, 'utf8')) });
   }
   return { files: files.sort((a, b) => compareText(a.path, b.path)) };

@@ -1,4 +1,5 @@
 import { baseId } from './code-lists.js';
+import { checkFactLinks } from './check-fact-links.js';
 import { checkParameters } from './check-parameters.js';
 import { checkNumber, checkRule, namesOf } from './check-rules.js';
 import { checkYielding } from './check-yielding.js';
@@ -26,7 +27,17 @@ export function checkReferences(
   checkMethods(parsed, report);
   checkSiteRemarks(parsed, report);
   for (const rule of parsed.rules) checkRule(rule, names, report);
-  checkYielding(parsed.rules, report);
+  checkYielding({ rules: parsed.rules, refused: parsed.refusedRules }, report);
+  checkFirst(parsed, report);
+}
+
+/** What comes first is a rule, and stands once. */
+function checkFirst(parsed: ParsedPack, report: Report): void {
+  const rules = new Set([...parsed.rules.map(({ value }) => value.id), ...parsed.refusedRules]);
+  const first = parsed.about?.value.first ?? [];
+  for (const [index, id] of first.entries())
+    if (!rules.has(id) || first.indexOf(id) !== index)
+      report('rulebook.json', `first[${index}]`, 'a rule, named once', id);
 }
 
 /** A file in a folder that nothing reads would be hashed, shipped and silent: a misspelt folder must not cost a rule. */
@@ -105,6 +116,7 @@ function checkFacts(parsed: ParsedPack, report: Report): void {
   for (const { file, value } of parsed.facts) {
     checkValueSets(file, value, sets, report);
     if (value.kind === 'carried-out') checkCarriedOut(file, value, parsed, report);
+    checkFactLinks(file, value, parsed, report);
     if (
       'plausible' in value &&
       value.plausible &&
@@ -185,8 +197,11 @@ function checkComputations(
       if (fallback !== undefined)
         checkNumber({ file, path, id: fallback, unit: names.facts.get(input.fact)?.unit }, names, report);
     }
-    if (value.unworn !== undefined && !known.has(value.unworn))
-      report(file, 'unworn', 'a fact that is defined', value.unworn);
+    checkOtherInputs(file, value, report);
+    for (const [name, { parameter }] of Object.entries(value.parameters ?? {}))
+      checkNumber({ file, path: `parameters.${name}`, id: parameter, unit: undefined }, names, report);
+    if (value.unworn !== undefined && !known.has(value.unworn.fact))
+      report(file, 'unworn', 'a fact that is defined', value.unworn.fact);
     const set = value.motionSet?.parameter;
     if (set !== undefined && !parameters.has(set)) report(file, 'motionSet', 'a defined parameter', set);
     for (const key of value.citations)
@@ -195,6 +210,20 @@ function checkComputations(
   const files = idsOf(parsed.computations);
   for (const id of computations) {
     if (!files.has(id)) report('computations', id, 'a file for each computation of the engine', 'none');
+  }
+}
+
+/** What an input depends on is an input too, and named before it; one that may be left out needs no default. */
+function checkOtherInputs(file: string, { inputs }: ComputationFile, report: Report): void {
+  const facts = inputs.map(({ fact }) => fact);
+  for (const [index, { onlyWith = [], turnsWith = [], optional, whenMissing }] of inputs.entries()) {
+    const path = `inputs[${index}]`;
+    for (const other of onlyWith)
+      if (!facts.slice(0, index).includes(other))
+        report(file, `${path}.onlyWith`, 'an input named before', other);
+    for (const other of turnsWith)
+      if (!facts.includes(other)) report(file, `${path}.turnsWith`, 'an input', other);
+    if (optional && whenMissing) report(file, path, 'optional or whenMissing', 'both');
   }
 }
 

@@ -338,6 +338,7 @@ function canBeFilledSpecially(
     case 'retained':
       return names.facts.has(rest);
     case 'margin':
+    case 'reach':
       return Object.hasOwn(compute, rest);
     case 'texts':
       return rest.split(',').every((id) => names.facts.has(id));

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { DATA_FINDING_KINDS, STAGES } from '../facts/definitions.js';
+import { DATA_FINDING_KINDS, REPLACEMENT_KINDS, STAGES, VERSION_SIGNS } from '../facts/definitions.js';
 import { id, parameterReference, text, version } from './schema-parts.js';
 
 /** The form of a fact file. */
@@ -102,5 +102,39 @@ export const factSchema = z.discriminatedUnion('kind', [
     scope: z.literal('hip'),
     of: z.literal('measures'),
     sets: z.array(text).min(1),
+  }),
+  z.strictObject({
+    ...factBase,
+    kind: z.literal('unclear'),
+    scope: z.enum(['patient', 'hip']),
+    of: id,
+  }),
+  z.strictObject({
+    ...factBase,
+    kind: z.literal('aged'),
+    scope: z.literal('hip'),
+    of: z.array(id).min(1),
+    olderThan: parameterReference,
+    changedBy: z.array(z.union([z.strictObject({ condition: id }), z.strictObject({ replacement: text })])),
+  }),
+  z.strictObject({
+    ...factBase,
+    kind: z.literal('after-replacement'),
+    scope: z.literal('hip'),
+    of: z.array(id).min(1),
+  }),
+  z.strictObject({
+    ...factBase,
+    kind: z.literal('replacement-kind'),
+    scope: z.literal('hip'),
+    values: z.array(z.enum(REPLACEMENT_KINDS)).length(REPLACEMENT_KINDS.length),
+    cupImplants: z.array(id).min(1),
+  }),
+  z.strictObject({
+    ...factBase,
+    kind: z.literal('version-sign'),
+    scope: z.literal('hip'),
+    of: id,
+    values: z.array(z.enum(VERSION_SIGNS)).length(VERSION_SIGNS.length),
   }),
 ]);

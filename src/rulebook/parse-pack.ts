@@ -22,6 +22,8 @@ export type FactFile = z.infer<typeof factSchema>;
 export interface ParsedPack {
   readonly about: Parsed<RulebookFile> | undefined;
   readonly rules: readonly Parsed<RuleFile>[];
+  /** Ids, by file name, of rules whose files were refused or say another id. */
+  readonly refusedRules: readonly string[];
   readonly facts: readonly Parsed<FactFile>[];
   readonly parameters: readonly Parsed<Parameter>[];
   readonly computations: readonly Parsed<ComputationFile>[];
@@ -89,9 +91,11 @@ export function parsePack(pack: Pack, issues: RulebookIssue[]): ParsedPack {
   };
   const computationFiles = splitComputations(pack, issues);
   const conditions = folder('conditions', namedConditionSchema);
+  const rules = withRecordedLists(folder('advisories', ruleSchema), conditions);
   return {
     about: file('rulebook.json', rulebookSchema),
-    rules: withRecordedLists(folder('advisories', ruleSchema), conditions),
+    rules,
+    refusedRules: refusedIn(pack, rules),
     facts: folder('facts', factSchema),
     ...computationFiles,
     citations: folder('citations', citationSchema),
@@ -104,6 +108,15 @@ export function parsePack(pack: Pack, issues: RulebookIssue[]): ParsedPack {
     snomed: file('code-systems/laterality-snomed-ct.json', snomedLateralitySchema),
     aliases: file('code-systems/aliases.json', aliasesSchema),
   };
+}
+
+function refusedIn(pack: Pack, rules: readonly Parsed<RuleFile>[]): readonly string[] {
+  const read = new Set(rules.map(({ value }) => value.id));
+  return pack.files
+    .map(({ path }) => path)
+    .filter((path) => path.startsWith('advisories/'))
+    .map((path) => path.slice(path.lastIndexOf('/') + 1).replace(/\.json$/, ''))
+    .filter((id) => !read.has(id));
 }
 
 /** `computations/` holds parameter groups and computations side by side; `kind` tells them apart. */

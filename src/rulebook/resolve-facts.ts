@@ -26,6 +26,13 @@ export function factDefinition(file: FactFile, parameters: ReadonlyMap<string, P
       const rest = without(file, ['version', 'plausible']);
       return { ...rest, ...(plausible && { plausible: rangeOf(plausible.parameter, parameters) }) };
     }
+    case 'aged': {
+      const { parameter } = file.olderThan;
+      return {
+        ...without(file, ['version', 'olderThan']),
+        olderThan: { months: numberOf(parameter, parameters), parameter },
+      };
+    }
     default:
       return without(file, ['version']);
   }
@@ -89,11 +96,16 @@ function factKind(fact: FactDefinition): FactKind {
     case 'carried-out':
       return { yields: 'number', unit: fact.unit };
     case 'operation':
+    case 'replacement-kind':
+    case 'version-sign':
       return { yields: 'code', values: fact.values };
     case 'condition':
     case 'finding':
     case 'history':
     case 'presence':
+    case 'unclear':
+    case 'aged':
+    case 'after-replacement':
       return { yields: 'record' };
   }
 }

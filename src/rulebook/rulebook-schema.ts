@@ -69,6 +69,8 @@ export const rulebookSchema = z.strictObject({
     sure: text,
     notKnown: text,
   }),
+  /** Rules whose cards come first among those of their indicator, and are the last a ceiling leaves out. */
+  first: z.array(id),
   /** Most advisories one answer shows, critical ones apart. */
   ceilings: z.strictObject({
     'appointment-book': z.number().int().min(1),

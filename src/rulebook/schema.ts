@@ -37,36 +37,47 @@ export const parameterGroupSchema = z.strictObject({
   parameters: z.array(parameterSchema).min(1),
 });
 
+/** How a computation takes one of its inputs; without any of these it can do nothing without it. */
+const inputSchema = z.strictObject({
+  fact: id,
+  /** The stage the value must be of; a value of another stage counts as not known. */
+  stage: z.enum(STAGES).optional(),
+  whenMissing: z
+    .strictObject({
+      default: parameterReference,
+      /** `plausible`: an outcome may rest on the default only if it is the same over the whole plausible range. */
+      decideOver: z.enum(['plausible', 'default']),
+      says: text,
+    })
+    .optional(),
+  /** Left out where it was never stated, which `says` tells; stated and not usable, it leaves the result unknown. */
+  optional: z.strictObject({ says: text.optional() }).optional(),
+  /** Asked for only where one of these inputs, named before it, is known and not 0. */
+  onlyWith: z.array(id).min(1).optional(),
+  /** Whether the result only rises or only falls with it, where that is otherwise than for the computation as a whole. */
+  monotone: z.boolean().optional(),
+  /** The result changes by no more than this for each unit of it: how far its measuring band carries. */
+  slope: z.number().positive().optional(),
+  /** Where one of these inputs is known and not 0, the result may turn with it, and no slope holds. */
+  turnsWith: z.array(id).min(1).optional(),
+});
+
 export const computationSchema = z.strictObject({
   id,
   kind: z.literal('computation'),
   version,
   title: text,
   unit: text,
-  /** True when the result only rises or only falls with each input, so that its corners bound it. */
+  /** True when the result only rises or only falls with each input that says nothing else, so that corners bound it. */
   monotone: z.boolean(),
-  inputs: z
-    .array(
-      z.strictObject({
-        fact: id,
-        /** The stage the value must be of; a value of another stage counts as not known. */
-        stage: z.enum(STAGES).optional(),
-        whenMissing: z
-          .strictObject({
-            default: parameterReference,
-            /** `plausible`: an outcome may rest on the default only if it is the same over the whole plausible range. */
-            decideOver: z.enum(['plausible', 'default']),
-            says: text,
-          })
-          .optional(),
-      }),
-    )
-    .min(1),
+  inputs: z.array(inputSchema).min(1),
+  /** Numbers of the rulebook it runs on beside the facts of a hip, by the name it knows them under. */
+  parameters: z.record(id, parameterReference).optional(),
   motionSet: parameterReference.optional(),
   /** What the model leaves out, for whoever reads a rule that asks for it. */
   limits: z.array(text).min(1).optional(),
-  /** There is such a number for an unworn liner only: none where this measure is known to be above 0. */
-  unworn: id.optional(),
+  /** There is such a number for an unworn liner only: none where this is above 0; not measured, it is taken for 0 aloud. */
+  unworn: z.strictObject({ fact: id, says: text }).optional(),
   citations: z.array(id),
 });
 

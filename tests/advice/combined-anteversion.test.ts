@@ -160,6 +160,7 @@ describe('options', () => {
   it.each([
     ['fixed posterior tilt standing', [seen('app-tilt-standing', -22)]],
     ['a tilt between the limits that disagree', [seen('app-tilt-standing', -11)]],
+    ['a tilt at the nearer of these limits', [seen('app-tilt-standing', -10)]],
     ['a hypermobile pelvis', [seen('sacral-slope-standing', 50), seen('sacral-slope-relaxed-seated', 19)]],
     ['an anterior dislocation', [direction('anterior')]],
   ])('with %s add no anteversion', async (_name, more) => {
@@ -173,13 +174,13 @@ describe('options', () => {
   });
 
   it.each([
-    ['a standing tilt of -10', [seen('app-tilt-standing', -10)]],
+    ['a standing tilt of -9.9', [seen('app-tilt-standing', -9.9)]],
     [
       'a pelvis that moves by 30',
       [seen('sacral-slope-standing', 50), seen('sacral-slope-relaxed-seated', 20)],
     ],
   ])('with %s stay as they were: edges are inside', async (_name, more) => {
-    // Truth: clinical decisions §6: below, above.
+    // Truth: clinical decisions §6: from -13 to -10 as below -13; hypermobile above 30.
     expect(await options([...plan(40, 5, 5, 'posterior'), ...more])).toMatch(adds);
   });
 

@@ -137,7 +137,7 @@ describe('a hip that has dislocated in an unknown direction (§6)', () => {
       ({ source }) => source.topic.code === 'cup-inclination-outside-published',
     )?.detail;
     expect(detail).toContain(
-      'infection markers before mechanics, by local protocol · direction and count of dislocations first',
+      'infection markers before mechanics · direction and count of dislocations first',
     );
     expect(detail).toMatch(/\*\*Not known\*\* .*direction of dislocation/);
     expect(detail).not.toMatch(/45° →|40° →/);

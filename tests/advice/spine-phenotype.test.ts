@@ -118,7 +118,9 @@ describe('the worked patient with a fixed posterior pelvis', () => {
     const advisory = advisoryOf(answer, RULE, 'planned');
     expect(advisory.outcome).toBe('cannot-tell');
     expect(advisory.needs).toEqual(expect.arrayContaining(SEATED));
-    expect(answer.cards).toEqual([]);
+    // What the standing film alone tells has a card of its own, which asks for the seated film too.
+    expect(answer.cards.map(({ source }) => source.topic.code)).toEqual(['standing-tilt-moves-cup']);
+    expect(answer.cards[0]?.detail).toMatch(/relaxed-seated film first/);
   });
 });
 

@@ -52,7 +52,7 @@ describe('a stem', () => {
     // Truth: clinical decisions §6; closed form: 37.3 - 0.7 × 2 = 35.9, more than 34.
     const { lines } = await ask({ measures: plan(40, 20, 2, 'posterior') });
     expect(lines[1]).toMatch(
-      /no change · stem first: version-independent, cemented or modular, or re-broached · cup compensation, partial: up to 34°; one model’s line would give 36°/,
+      /no change · stem first: version-independent \(cemented, modular\) or re-broached · cup compensation, partial: up to 34°; one model’s line would give 36°/,
     );
   });
 
@@ -77,7 +77,7 @@ describe('a stem that stays', () => {
       /stem -5° \(retained, CT, 12 Oct 2026\); planned 40\/20 radiographic; sum 15°, limit for the stem 5°/,
     );
     expect(card?.detail).toMatch(
-      /no change · infection markers before mechanics, by local protocol · stem revision before cup compensation · cup compensation, partial: up to 34°; one model’s line would give 41°/,
+      /no change · infection markers before mechanics · stem revision before cup compensation · cup compensation, partial: up to 34°; one model’s line would give 41°/,
     );
     expect(card?.detail).not.toContain('55/5');
     expect(card?.extension['example.kotyle.advisory']['facts']).toContainEqual(

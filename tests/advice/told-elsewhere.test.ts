@@ -1,16 +1,20 @@
 import { describe, expect, it } from 'vitest';
 import { COMPUTATION_IDS, newAdvisor } from '../../src/advice/index.js';
 import type { Advisor } from '../../src/advice/index.js';
+import type { Card } from '../../src/render/card-types.js';
 import { buildRulebook } from '../../src/rulebook/build.js';
 import { signedAnswer } from '../render/cards.js';
 import { shippedPack } from '../rulebook/shipped.js';
-import { plan } from './signed.js';
+import { mm, plan } from './signed.js';
 
 /** What is found and not told on a card of its own: told on the page, or by another card. */
 
 const STEEP = 'cup-inclination-outside-published';
 const VERSION = 'cup-anteversion-outside-published';
-const steepAndLow = { measures: plan(65, 1, 2) };
+const LENGTH = 'projected-leg-length-over-limit';
+const steepAndLow = {
+  measures: [...plan(65, 1, 2), mm('leg-length-change', 12), mm('leg-length-discrepancy', 0, 'native')],
+};
 
 /** The shipped rules, with members of some rules' files added. */
 function advisorWith(members: Readonly<Record<string, Readonly<Record<string, unknown>>>>): Advisor {
@@ -40,14 +44,19 @@ async function told(members: Parameters<typeof advisorWith>[0]): Promise<{
   };
 }
 
+const isAbout =
+  (rule: string) =>
+  ({ source }: Card): boolean =>
+    source.topic.code === rule;
+
 describe('a rule that only the page tells', () => {
   it('fires in the evaluation, is worded for the page, and is on no card', async () => {
     // Truth: the same rule with and without the mark; nothing else of the answer moves.
     const plain = await told({});
-    const paged = await told({ [STEEP]: { tells: 'page' } });
-    expect(plain.cards).toEqual(expect.arrayContaining([STEEP, VERSION]));
-    expect(paged.cards).toEqual(plain.cards.filter((rule) => rule !== STEEP));
-    expect(paged.page).toEqual([...plain.page, STEEP].sort());
+    const paged = await told({ [LENGTH]: { tells: 'page' } });
+    expect(plain.cards).toContain(LENGTH);
+    expect(paged.cards).toEqual(plain.cards.filter((rule) => rule !== LENGTH));
+    expect(paged.page).toEqual([...plain.page, LENGTH].sort());
     expect(paged.fired).toEqual(plain.fired);
   });
 });
@@ -59,6 +68,36 @@ describe('a rule that leaves the word to another', () => {
     expect(cards).not.toContain(VERSION);
     expect(kept).toContain(`${VERSION} said-by-another`);
     expect(fired).toContain(VERSION);
+  });
+
+  it('is named on the card that has the word, and answering that card counts for both, as they are', async () => {
+    const advisor = advisorWith({ [VERSION]: { yieldsTo: [STEEP] } });
+    const [own] = (await signedAnswer(steepAndLow, advisorWith({}))).cards.filter(isAbout(VERSION));
+    const answer = await signedAnswer(steepAndLow, advisor);
+    const [steep] = answer.cards.filter(isAbout(STEEP));
+    const message = own?.summary.split(': ').slice(1).join(': ');
+    const [beside] = /Also found, on no card of its own: .*/.exec(steep?.detail ?? '') ?? [];
+    expect(beside).toContain(message);
+    expect(steep?.extension['example.kotyle.advisory']).toMatchObject({
+      alsoFound: expect.arrayContaining([VERSION]) as unknown,
+    });
+    const hash = String(steep?.extension['example.kotyle.advisory']['acknowledgement']);
+    const again = await signedAnswer({ ...steepAndLow, acknowledged: new Set([hash]) }, advisor);
+    expect(again.cards.filter(isAbout(STEEP))).toEqual([]);
+    expect(again.cards.filter(isAbout(VERSION))).toEqual([]);
+  });
+
+  it('brings an answered card back when what it left the word with is new or has changed', async () => {
+    const advisor = advisorWith({ [VERSION]: { yieldsTo: [STEEP] } });
+    const hashOf = async (version: number): Promise<string> => {
+      const [steep] = (await signedAnswer({ measures: plan(65, version, 2) }, advisor)).cards.filter(
+        isAbout(STEEP),
+      );
+      return String(steep?.extension['example.kotyle.advisory']['acknowledgement']);
+    };
+    const answered = new Set([await hashOf(15), await hashOf(0)]);
+    const after = await signedAnswer({ ...steepAndLow, acknowledged: answered }, advisor);
+    expect(after.cards.filter(isAbout(STEEP))).toHaveLength(1);
   });
 
   it('speaks where the other does not fire', async () => {

@@ -258,7 +258,7 @@ describe('a compiled condition', () => {
   it('does so for the "where" of every shipped finding, which is not the same in all states', () => {
     const wheres = shipped.rules.flatMap(({ findings }) => findings.flatMap(({ where }) => where ?? []));
     expect(wheres.length).toBeGreaterThan(0);
-    const states = fc.sample(statesNearLimits(shipped.rules), { numRuns: 200, seed: 10 });
+    const states = fc.sample(statesNearLimits(shipped.rules), { numRuns: 1500, seed: 10 });
     for (const where of wheres) expect(expectAsWalked(where, states).size).toBeGreaterThan(1);
   });
 

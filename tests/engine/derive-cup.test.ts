@@ -199,7 +199,7 @@ describe('stem version against the posterior condyles', () => {
     expect(intervalOf(derived(id, stem('posterior-condylar')))).toEqual([12, 12]);
     expect(derived(id, stem('posterior-condylar')).remarks).toEqual([]);
     expect(intervalOf(derived(id, stem()))).toEqual([12, 12]);
-    expect(derived(id, stem()).remarks.join()).toMatch(/not stated, taken as the posterior condyles/);
+    expect(derived(id, stem()).remarks.join()).toMatch(/not stated, condylar assumed/);
   });
 
   it.each(['tibial', 'native-neck'])('is unknown when the version is against the %s', (reference) => {

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { COMPUTATIONS } from '../../src/engine/computations.js';
-import type { ComputationTable } from '../../src/engine/computations.js';
+import type { ComputationTable } from '../../src/engine/computation.js';
 import { evaluate } from '../../src/engine/evaluate.js';
 import type { EngineOutput } from '../../src/engine/evaluate.js';
 import { jsonRulesDecide } from '../../src/engine/json-rules-decide.js';
@@ -8,7 +8,7 @@ import type { ConstructKind } from '../../src/facts/definitions.js';
 import type { Condition, Rulebook } from '../../src/rulebook/types.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import type { Case, MeasureOptions } from '../facts/records.js';
-import { CODE, condition, measure, order, quantity, read, snomed } from '../facts/records.js';
+import { CODE, coded, condition, measure, order, quantity, read, snomed } from '../facts/records.js';
 import { shipped } from '../rulebook/shipped.js';
 import { has, leaf } from './facts.js';
 
@@ -62,6 +62,8 @@ const plan = (
 ];
 const steep: Case = { measures: plan(60, 15) };
 const STEEP = 'cup-inclination-outside-published';
+/** Shows the same distance of the same cup. */
+const LARGE_HEAD = 'large-head-on-steep-cup';
 
 describe('an evaluation', () => {
   it('gives every rule exactly one outcome on every hip', async () => {
@@ -239,8 +241,8 @@ describe('when one part breaks', () => {
   it('a computation a card shows: that rule could not be evaluated, the others keep their outcomes', async () => {
     const [before, faults, after] = await everyOutcome(steep, { table: throwing('jump-distance') });
     expect(before[`left ${STEEP}`]).toBe('fires');
-    expect(after).toEqual({ ...before, [`left ${STEEP}`]: 'broken' });
-    expect(faults).toEqual([STEEP]);
+    expect(after).toEqual({ ...before, [`left ${STEEP}`]: 'broken', [`left ${LARGE_HEAD}`]: 'broken' });
+    expect(faults).toEqual([STEEP, LARGE_HEAD]);
   });
 
   it('a computation a rule decides with: the same', async () => {
@@ -297,6 +299,7 @@ describe('when one part breaks', () => {
     const { faults } = await run(steep, { table: throwing('jump-distance') });
     expect(faults).toMatchObject([
       { rule: STEEP, hip: 'left', construct: 'planned' satisfies ConstructKind },
+      { rule: LARGE_HEAD, hip: 'left', construct: 'planned' satisfies ConstructKind },
     ]);
     expect(String(faults[0]?.error)).not.toMatch(/Patient|Observation|60/);
   });
@@ -313,7 +316,10 @@ describe('how complete the data of a card are', () => {
     };
     const data = async (measures: readonly JsonObject[]): Promise<string | undefined> =>
       advisory(await run({ measures }), STEEP).fired?.data;
-    expect(await data([...full, offset, ccd])).toBe('complete');
+    const liner = measure('liner-type', coded('neutral'), preliminary);
+    const bare = measure('skirted-head', { valueBoolean: false }, preliminary);
+    expect(await data([...full, offset, ccd, liner, bare])).toBe('complete');
+    expect(await data([...full, offset, ccd, bare])).toBe('assumed');
     expect(await data(full)).toBe('assumed');
     expect(await data(plan(60, 15))).toBe('partial');
   });

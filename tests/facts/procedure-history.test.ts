@@ -21,6 +21,7 @@ function procedure(id: string, code: unknown, more: JsonObject = {}): JsonObject
 }
 
 const on = (date: string): JsonObject => ({ performedDateTime: date });
+const NOW_BEGUN = on(new Date(NOW).toISOString());
 const LEFT = { bodySite: [snomed(CODE.leftHipSite)] };
 const BOTH = { bodySite: [snomed(CODE.leftHipSite), snomed(CODE.rightHipSite)] };
 
@@ -318,14 +319,26 @@ describe('the status of a Procedure', () => {
     ['a removal', TAKEN_OUT_LEFT],
     ['a spacer', '0SRB0EZ'],
   ])('in-progress tells that %s of this hip is going on', (_what, code) => {
-    const given = history(procedure('a', code, { status: 'in-progress' }));
+    const given = history(procedure('a', code, { status: 'in-progress', ...NOW_BEGUN }));
     expect(given.inProgress).toEqual([{ name: 'Procedure/a', side: { kind: 'sides', sides: ['left'] } }]);
     expect(given).toMatchObject({ arthroplasties: [], closedReductions: [], planned: [], notes: [] });
   });
 
+  it('in-progress for longer than two days is a status nobody closed, and silences nothing', () => {
+    const since = (date: string): ReturnType<typeof history> =>
+      history(procedure('a', PUT_IN_LEFT, { status: 'in-progress', ...on(date) }));
+    expect(since('2019-05-01')).toMatchObject({ inProgress: [], arthroplasties: [] });
+    expect(why(since('2019-05-01')).join()).toMatch(/in progress since 2019-05-01/);
+    const today = new Date(NOW).toISOString();
+    expect(since(today).inProgress).toHaveLength(1);
+    const days = (count: number): string => new Date(NOW - count * 86_400_000).toISOString();
+    expect(since(days(2)).inProgress).toHaveLength(1);
+    expect(since(days(2.01)).inProgress).toEqual([]);
+  });
+
   it('in-progress of anything else is nothing of a hip', () => {
     for (const code of ['0SG0070', '0DTJ4ZZ'])
-      expect(history(procedure('a', code, { status: 'in-progress' })).inProgress).toEqual([]);
+      expect(history(procedure('a', code, { status: 'in-progress', ...NOW_BEGUN })).inProgress).toEqual([]);
   });
 
   it.each(['completed', 'preparation', 'in-progress'])(

@@ -70,6 +70,7 @@ export interface SignedCase {
   readonly measures?: readonly JsonObject[];
   readonly conditions?: readonly JsonObject[];
   readonly prefetch?: Readonly<Record<string, unknown>>;
+  readonly acknowledged?: ReadonlySet<string>;
 }
 
 /** The cards for an order signed by hand. */
@@ -94,7 +95,8 @@ export async function signedAnswer(given: SignedCase, by: Advisor = advisor): Pr
     userId: 'Practitioner/x',
     draftOrders: searchset(...(given.orders ?? [order()])),
   };
-  return answerOf(inputFor(entry, context, prefetch), by);
+  const { acknowledged } = given;
+  return answerOf({ ...inputFor(entry, context, prefetch), ...(acknowledged && { acknowledged }) }, by);
 }
 
 export function cardFor(cards: readonly Card[], rule: string): Card {

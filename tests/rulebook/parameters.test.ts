@@ -48,6 +48,53 @@ const RESHAPED: Readonly<
     shape: (value) =>
       Object.fromEntries(Object.entries(value as object).filter(([name]) => name !== 'crudeRatio')),
   },
+  'head-diameter-small-effect': {
+    why: 'ratio and interval of each approach side by side',
+    shape: (value) => {
+      const { posterior, lateral } = value as Readonly<
+        Record<'posterior' | 'lateral', { readonly hr: number; readonly ci95: readonly number[] }>
+      >;
+      return {
+        posteriorHr: posterior.hr,
+        posteriorCi95: posterior.ci95,
+        lateralHr: lateral.hr,
+        lateralCi95: lateral.ci95,
+      };
+    },
+  },
+  'head-size-revision-rate-register': {
+    why: 'rate and interval of each head side by side',
+    shape: (value) => {
+      const rates = Object.entries(value as Readonly<Record<string, readonly number[]>>);
+      return Object.fromEntries<unknown>(
+        rates.flatMap(([name, [pct, ...ci95]]) => {
+          const head = `p${name.replace('Pct', '')}`;
+          return [
+            [`${head}Pct`, pct],
+            [`${head}Ci95`, ci95],
+          ] as const;
+        }),
+      );
+    },
+  },
+  'dual-mobility-vs-large-head': {
+    why: 'the subgroup of smaller cups on one level, to be quoted by name',
+    shape: (value) => {
+      const { cupUnder58, ...all } = value as {
+        readonly cupUnder58: { readonly hr: number; readonly ci95: unknown };
+      };
+      return { ...all, under58Hr: cupUnder58.hr, under58Ci95: cupUnder58.ci95 };
+    },
+  },
+  'dual-mobility-long-neck': {
+    why: 'events and hips as numbers',
+    shape: (value) => {
+      const { intraprosthetic, covered } = value as Readonly<Record<'intraprosthetic' | 'covered', string>>;
+      const [uncoveredEvents, uncovered] = intraprosthetic.split('/').map(Number);
+      const [coveredEvents, coveredHips] = covered.split('/').map(Number);
+      return { uncoveredEvents, uncovered, coveredEvents, covered: coveredHips };
+    },
+  },
   'motion-set-four-pose-v1': {
     why: 'the poses alone, each with a name for the reader',
     shape: (value) => (value as { readonly poses: unknown }).poses,

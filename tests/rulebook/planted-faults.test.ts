@@ -160,12 +160,17 @@ describe('a planted fault is reported with file, path, expected and found:', () 
     ],
     [
       'a page-only rule that leaves the word to another',
-      () => issuesWith(STEM, { ...contentOf(STEM), tells: 'page', yieldsTo: ['cup-retroversion-confirmed'] }),
+      () =>
+        issuesWith(NEUROLOGICAL, {
+          ...contentOf(NEUROLOGICAL),
+          tells: 'page',
+          yieldsTo: ['stem-anteversion-low'],
+        }),
       {
-        file: STEM,
+        file: NEUROLOGICAL,
         path: 'yieldsTo',
         expected: 'nothing, as the rule has no card',
-        found: 'cup-retroversion-confirmed',
+        found: 'stem-anteversion-low',
       },
     ],
     [

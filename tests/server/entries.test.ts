@@ -376,7 +376,8 @@ describe('what is acute', () => {
   });
 
   it('is an operation going on at that hip, and not one at the other', async () => {
-    const running = (site: JsonObject): JsonObject => procedure({ status: 'in-progress', bodySite: [site] });
+    const running = (site: JsonObject): JsonObject =>
+      procedure({ status: 'in-progress', bodySite: [site], performedDateTime: new Date().toISOString() });
     const measures = searchset(...TEXTBOOK);
     const at = (site: JsonObject): HookCall =>
       orderCall({ prefetch: { ...SPEAKS, measures, procedures: searchset(running(site)) } });

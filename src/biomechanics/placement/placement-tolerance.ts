@@ -33,7 +33,8 @@ export interface PlacementTolerance {
 /** A placement as bare degrees, for the innermost loop. */
 type ReachesAngles = (inclination: number, anteversion: number, stemAnteversion: number) => boolean;
 
-const SETS = 16;
+/** Independently scrambled sets of points. */
+export const SETS = 16;
 const POINTS = SETS * NET_POINTS;
 
 const ROOT_2 = Math.sqrt(2);
@@ -98,21 +99,46 @@ export function toleranceByAngles(
 ): PlacementTolerance {
   assertSimulation(simulation);
   const { plan, scatter, seed } = simulation;
+  const errors = standardErrors(seed);
   const reached = Array.from({ length: SETS }, (_, set) => {
     let count = 0;
-    for (const [first, second, third] of scrambledNet(seed, set)) {
-      const sum = normalQuantile(first) / ROOT_3;
-      const difference = normalQuantile(second) / ROOT_2;
-      const rest = normalQuantile(third) / ROOT_6;
-      const inclination = plan.inclination + scatter.inclination * (sum + difference + rest);
-      const anteversion = plan.anteversion + scatter.anteversion * (sum - difference + rest);
-      const stemAnteversion = plan.stemAnteversion + scatter.stemAnteversion * (sum - 2 * rest);
+    for (let at = set * NET_POINTS; at < (set + 1) * NET_POINTS; at += 1) {
+      const inclination = plan.inclination + scatter.inclination * (errors.inclination[at] ?? NaN);
+      const anteversion = plan.anteversion + scatter.anteversion * (errors.anteversion[at] ?? NaN);
+      const stemAnteversion =
+        plan.stemAnteversion + scatter.stemAnteversion * (errors.stemAnteversion[at] ?? NaN);
       const possible = isPossible(inclination, anteversion, stemAnteversion);
       if (possible && reaches(inclination, anteversion, stemAnteversion)) count += 1;
     }
     return count;
   });
+  return toleranceOfCounts(reached, seed);
+}
+
+/** Share and interval of the placements reached in each set. */
+export function toleranceOfCounts(reached: readonly number[], seed: number): PlacementTolerance {
   return { ...shareWithInterval(reached), points: POINTS, seed };
+}
+
+/** Errors of each simulated placement, set after set, in standard deviations. */
+export function standardErrors(seed: number): Readonly<Record<keyof Placement, Float64Array>> {
+  const errors = {
+    inclination: new Float64Array(POINTS),
+    anteversion: new Float64Array(POINTS),
+    stemAnteversion: new Float64Array(POINTS),
+  };
+  for (let set = 0; set < SETS; set += 1) {
+    for (const [index, [first, second, third]] of scrambledNet(seed, set).entries()) {
+      const sum = normalQuantile(first) / ROOT_3;
+      const difference = normalQuantile(second) / ROOT_2;
+      const rest = normalQuantile(third) / ROOT_6;
+      const at = set * NET_POINTS + index;
+      errors.inclination[at] = sum + difference + rest;
+      errors.anteversion[at] = sum - difference + rest;
+      errors.stemAnteversion[at] = sum - 2 * rest;
+    }
+  }
+  return errors;
 }
 
 /** Whole numbers up to the one square root, so that the same counts give the same bits everywhere. */
@@ -126,11 +152,12 @@ function shareWithInterval(reached: readonly number[]): Pick<PlacementTolerance,
   return { share, low: Math.max(0, share - halfWidth), high: Math.min(1, share + halfWidth) };
 }
 
-function isPossible(inclination: number, anteversion: number, stemAnteversion: number): boolean {
+/** Whether a cup and a stem can stand like this at all; what can't counts as not reached. */
+export function isPossible(inclination: number, anteversion: number, stemAnteversion: number): boolean {
   return inclination > 0 && inclination < 180 && Math.abs(anteversion) < 90 && Math.abs(stemAnteversion) < 90;
 }
 
-function assertSimulation({ plan, scatter }: PlacementSimulation): void {
+export function assertSimulation({ plan, scatter }: PlacementSimulation): void {
   if (!isPossible(plan.inclination, plan.anteversion, plan.stemAnteversion)) {
     throw new RangeError(
       `a plan must have inclination in (0, 180), anteversion and stem anteversion in (-90, 90) degrees, got ` +

@@ -1,6 +1,6 @@
 import { millimetres, type Millimetres } from '../../base/units.js';
 import { roundForUnit } from '../../base/rounding.js';
-import { cupAxis, type CupDefinition, type CupOrientation } from '../orientation/cup-orientation.js';
+import { linerShift, type LateralizedLiner } from './liner-shift.js';
 import { femoralOffsetChangeFromComponents, neckDisplacement, type NeckChange } from './neck-change.js';
 import { pelvisVector, type Vec3 } from '../vector.js';
 
@@ -15,12 +15,6 @@ export const DISPLACEMENT_CAUSES = [
 ] as const;
 
 export type DisplacementCause = (typeof DISPLACEMENT_CAUSES)[number];
-
-/** A liner that holds the center further out along the axis of its cup. */
-export interface LateralizedLiner {
-  readonly lateralization: Millimetres;
-  readonly cup: CupOrientation<CupDefinition>;
-}
 
 /** Everything a plan changes that moves the femur against the pelvis, and the trochanter against the femur. */
 export interface ComponentChange {
@@ -46,13 +40,6 @@ export interface FemurDisplacement {
 
 function sum(vectors: readonly Vec3<'pelvis'>[]): Vec3<'pelvis'> {
   return vectors.reduce((a, b) => pelvisVector(a[0] + b[0], a[1] + b[1], a[2] + b[2]), pelvisVector(0, 0, 0));
-}
-
-function linerDisplacement(liner: LateralizedLiner | undefined): Vec3<'pelvis'> {
-  if (liner === undefined) return pelvisVector(0, 0, 0);
-  const [x, y, z] = cupAxis(liner.cup);
-  const { lateralization } = liner;
-  return pelvisVector(lateralization * x, lateralization * y, lateralization * z);
 }
 
 /**
@@ -84,7 +71,7 @@ export function femurDisplacement(change: ComponentChange): FemurDisplacement {
     'neck-shaft-angle': neckShaftAngle,
     'stem-version': stemVersion,
     'stem-seating': pelvisVector(0, change.stemSeating, 0),
-    'liner-lateralization': linerDisplacement(change.liner),
+    'liner-lateralization': change.liner ? linerShift(change.liner) : pelvisVector(0, 0, 0),
     'hip-center': pelvisVector(0, change.centerElevation, 0 - change.centerMedialization),
   };
   const femur = sum(DISPLACEMENT_CAUSES.map((cause) => byCause[cause]));

@@ -6,6 +6,7 @@ import type { Command } from 'commander';
 import { COMPUTATIONS } from '../../engine/computations.js';
 import { isUcumUnit, ucumFactor } from '../../facts/ucum.js';
 import type { Rulebook } from '../../rulebook/types.js';
+import { HAZARD_FILE } from '../../workbench/check/check-hazards.js';
 import { checkRulebook } from '../../workbench/check/check-rulebook.js';
 import type { CheckResult } from '../../workbench/check/check-rulebook.js';
 import { documentOf, textOf } from '../../workbench/check/check-report.js';
@@ -73,6 +74,7 @@ async function run(options: CheckOptions, io: Io): Promise<Told> {
   const root = rulesFolder(options);
   const expectedRules = expectedIn(options);
   const schemas = schemasIn(join(root, 'schema'));
+  const hazards = hazardsIn(root);
   const evidence = evidenceOf(options);
   const count = whole(options.states, '--states');
   const bar = progress(io, count);
@@ -83,6 +85,7 @@ async function run(options: CheckOptions, io: Io): Promise<Told> {
     ...(evidence && { evidence }),
     ...(expectedRules && { expectedRules }),
     ...(schemas && { schemas }),
+    ...(hazards !== undefined && { hazards }),
     sample: { seed: whole(options.seed, '--seed'), count },
     onProgress: (done) => {
       bar.update(done);
@@ -188,6 +191,12 @@ function schemasIn(folder: string): ReadonlyMap<string, string> | undefined {
   return new Map(
     files.map((name) => [basename(name, '.schema.json'), readFileSync(join(folder, name), 'utf8')]),
   );
+}
+
+/** The hazard log beside a rulebook; undefined where it has none. */
+function hazardsIn(root: string): string | undefined {
+  const path = join(root, HAZARD_FILE);
+  return existsSync(path) ? readFileSync(path, 'utf8') : undefined;
 }
 
 function whole(text: string, option: string): number {

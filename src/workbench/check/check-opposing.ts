@@ -1,6 +1,6 @@
 import { setImmediate } from 'node:timers/promises';
 import { computeAll } from '../../engine/compute.js';
-import type { ComputationTable } from '../../engine/computations.js';
+import type { ComputationTable } from '../../engine/computation.js';
 import { deriveFacts } from '../../engine/derive.js';
 import type { Decide } from '../../engine/decide.js';
 import { explain, leafFromFacts } from '../../engine/decide.js';
@@ -13,10 +13,11 @@ import type { Entry, Rule, Rulebook } from '../../rulebook/types.js';
 import type { PlacedRule } from './check-reach.js';
 import { CONDITIONAL, isOpposite } from './directions.js';
 import type { Fault } from './finding.js';
-import type { DirectedOption } from './option-directions.js';
-import { directedOptions } from './option-directions.js';
+import type { ReadOption } from './option-directions.js';
+import { readOptions } from './option-directions.js';
 import { opposingAims } from './opposing-aims.js';
-import type { Complete, Sample } from './sampled-hips.js';
+import { pairedHips } from './paired-hips.js';
+import type { Aim, Complete, Sample } from './sampled-hips.js';
 import { sampledHips } from './sampled-hips.js';
 
 export interface OpposingResult {
@@ -41,20 +42,22 @@ export async function checkOpposing(
   let done = 0;
   const aims = sample.count > 0 ? opposingAims(rulebook) : [];
   const complete = completing(rulebook, computations);
-  for (const record of sampledHips(aims, rulebook, { ...sample, complete })) {
+  for (const record of hipsFor(aims, rulebook, { ...sample, complete })) {
     // Everything below is done without waiting: now and then the program must hear that it is to stop.
     if (done % BETWEEN_PAUSES === 0) await setImmediate();
     onProgress(++done);
     const entry = ENTRY_OF[record.construct];
     const hip = await evaluateHip(record, { rulebook, computations, decide, entry });
-    const options = hip.advisories.flatMap((advisory) => {
+    const firing = hip.advisories.flatMap((advisory) => {
       const rule = rulebook.rules.find(({ id }) => id === advisory.rule);
-      if (!rule || advisory.outcome !== 'fires') return [];
-      fired.set(rule.id, (fired.get(rule.id) ?? 0) + 1);
-      return rule.entries.includes(entry)
-        ? directedOptions({ rule, rulebook, facts: hip.facts, advisory })
-        : [];
+      return rule && advisory.outcome === 'fires' ? [{ rule, advisory }] : [];
     });
+    for (const { rule } of firing) fired.set(rule.id, (fired.get(rule.id) ?? 0) + 1);
+    const heard = firing.filter(({ rule }) => rule.entries.includes(entry));
+    const speaking = new Map(heard.map(({ rule }) => [rule.id, rule]));
+    const options = heard.flatMap(({ rule, advisory }) =>
+      leavesTheWord(rule, speaking) ? [] : readOptions({ rule, rulebook, facts: hip.facts, advisory }),
+    );
     for (const clash of clashesIn(options, hip)) {
       const key = `${placeOf(clash.one)} ${placeOf(clash.other)}`;
       const known = clashes.get(key);
@@ -72,8 +75,30 @@ export async function checkOpposing(
   };
 }
 
+/** Whether the options of a rule are told by nobody, because another rule's card speaks in its place. */
+export function leavesTheWord({ yieldsTo = [] }: Rule, speaking: ReadonlyMap<string, Rule>): boolean {
+  return yieldsTo.some((id) => {
+    const other = speaking.get(id);
+    return other !== undefined && !leavesTheWord(other, speaking);
+  });
+}
+
+/** From so many states on, half of them are those in which edge values meet pair by pair. */
+const WITH_PAIRS = 1_000;
+
+function* hipsFor(
+  aims: readonly Aim[],
+  rulebook: Rulebook,
+  { complete, seed, count }: Sample & { readonly complete: Complete },
+): Iterable<HipRecord> {
+  const { amid, apart } = count < WITH_PAIRS ? { amid: [], apart: [] } : pairedHips(rulebook, complete, seed);
+  const paired = [...amid, ...apart].slice(0, Math.floor(count / 2));
+  yield* sampledHips(aims, rulebook, { complete, seed, count: count - paired.length });
+  yield* paired;
+}
+
 /** Derives and computes what conditions ask about, as the engine does before it decides. */
-function completing(rulebook: Rulebook, table: ComputationTable): Complete {
+export function completing(rulebook: Rulebook, table: ComputationTable): Complete {
   const asked = new Set(
     rulebook.rules.flatMap(({ appliesWhen, when, findings }) =>
       [appliesWhen, when, ...findings.flatMap(({ where }) => where ?? [])].flatMap(conditionFacts),
@@ -128,7 +153,7 @@ interface Run {
   readonly entry: Entry;
 }
 
-async function evaluateHip(hip: HipRecord, run: Run): Promise<HipEvaluation> {
+export async function evaluateHip(hip: HipRecord, run: Run): Promise<HipEvaluation> {
   const record: PatientRecord = {
     recognised: 'yes',
     operations: [],
@@ -148,14 +173,14 @@ async function evaluateHip(hip: HipRecord, run: Run): Promise<HipEvaluation> {
   return first;
 }
 
-interface Clash {
-  readonly one: DirectedOption;
-  readonly other: DirectedOption;
+export interface Clash {
+  readonly one: ReadOption;
+  readonly other: ReadOption;
   readonly subject: string;
   readonly state: HipEvaluation;
 }
 
-function clashesIn(options: readonly DirectedOption[], state: HipEvaluation): readonly Clash[] {
+export function clashesIn(options: readonly ReadOption[], state: HipEvaluation): readonly Clash[] {
   return options.flatMap((one, index) =>
     options.slice(index + 1).flatMap((other) => {
       if (one.rule === other.rule || CONDITIONAL.test(one.text) || CONDITIONAL.test(other.text)) return [];
@@ -167,7 +192,7 @@ function clashesIn(options: readonly DirectedOption[], state: HipEvaluation): re
   );
 }
 
-function placeOf({ rule, finding, option }: DirectedOption): string {
+function placeOf({ rule, finding, option }: ReadOption): string {
   return `${rule} ${finding} ${option}`;
 }
 

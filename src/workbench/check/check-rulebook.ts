@@ -1,4 +1,4 @@
-import type { ComputationTable } from '../../engine/computations.js';
+import type { ComputationTable } from '../../engine/computation.js';
 import { buildRulebook } from '../../rulebook/build.js';
 import { jsonSchemas } from '../../rulebook/json-schemas.js';
 import type { RulebookIssue } from '../../rulebook/pack.js';
@@ -7,6 +7,7 @@ import type { ParsedPack } from '../../rulebook/parse-pack.js';
 import type { Rulebook } from '../../rulebook/types.js';
 import { checkCitations } from './check-citations.js';
 import { checkCodes } from './check-codes.js';
+import { HAZARD_FILE, checkHazards } from './check-hazards.js';
 import { checkOpposing } from './check-opposing.js';
 import { checkPatients } from './check-patients.js';
 import { checkReach } from './check-reach.js';
@@ -36,6 +37,8 @@ export interface CheckInput {
   readonly expectedRules?: ReadonlySet<string>;
   /** JSON Schemas as written beside the rulebook, by name; compared with the definitions. */
   readonly schemas?: ReadonlyMap<string, string>;
+  /** The hazard log beside the rulebook, as text. */
+  readonly hazards?: string;
   readonly sample: Sample;
   /** Told after each sampled hip. */
   readonly onProgress?: (done: number) => void;
@@ -56,7 +59,8 @@ export interface CheckResult {
 
 /** Everything that can be found wrong in a rulebook without running it on patients, each with file and line. */
 export async function checkRulebook(input: CheckInput): Promise<CheckResult> {
-  const { pack, texts } = input.rules;
+  const { pack } = input.rules;
+  const texts = textsOf(input);
   const broken = [...texts].flatMap(([file, text]) => brokenJson(file, text));
   if (broken.length > 0) {
     const why = 'a file is no JSON';
@@ -96,7 +100,22 @@ function checkTexts(parsed: ParsedPack, input: CheckInput): readonly Fault[] {
     ...checkWording(parsed),
     ...checkAttributes(parsed),
     ...(input.expectedRules ? checkPatients(parsed, input.expectedRules) : []),
+    ...(input.hazards === undefined ? [] : hazardFaults(input.hazards)),
   ];
+}
+
+/** The files of the pack, and the hazard log that stands beside them. */
+function textsOf({ rules, hazards }: CheckInput): ReadonlyMap<string, string> {
+  return hazards === undefined ? rules.texts : new Map([...rules.texts, [HAZARD_FILE, hazards]]);
+}
+
+function hazardFaults(text: string): readonly Fault[] {
+  return checkHazards(JSON.parse(text)).map((fault) => ({
+    check: 'hazards',
+    severity: 'error',
+    file: HAZARD_FILE,
+    ...fault,
+  }));
 }
 
 /** A computation without a file is told as a fault of the file it should have. */
@@ -139,6 +158,9 @@ function skippedIn(input: CheckInput, isBuilt: boolean): CheckResult['skipped'] 
     ...(input.evidence ? [] : [{ check: 'citations' as const, why: 'no evidence records to compare with' }]),
     ...(input.expectedRules ? [] : [{ check: 'patients' as const, why: 'no test patients' }]),
     ...(input.schemas ? [] : [{ check: 'schema' as const, why: 'no JSON Schemas beside the rulebook' }]),
+    ...(input.hazards === undefined
+      ? [{ check: 'hazards' as const, why: 'no hazard log beside the rulebook' }]
+      : []),
   ];
 }
 

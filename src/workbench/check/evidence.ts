@@ -69,9 +69,11 @@ const RECALLED: Readonly<Record<string, readonly BibliographyField[]>> = {
   'First author from memory': ['authors'],
   'First author and journal from memory': ['authors', 'journal'],
   'Author from memory': ['authors'],
+  'Authors, journal and year from memory': ['authors', 'journal', 'year'],
   'Journal from memory': ['journal'],
   'journal and year from memory': ['journal', 'year'],
   'Pages from memory': ['pages'],
+  'Title not displayed; year from memory': ['year'],
 };
 
 /** The values of one field that the records behind a citation really read, without those they only recall. */

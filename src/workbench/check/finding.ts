@@ -13,6 +13,7 @@ export const CHECKS = [
   'shadow',
   'opposing',
   'patients',
+  'hazards',
   'site',
 ] as const;
 export type CheckName = (typeof CHECKS)[number];

@@ -79,6 +79,27 @@ function sampledHip(
   return { hip: 'left', construct, facts, findings: [] };
 }
 
+/** A hip of which every number is known and nothing is diagnosed. */
+export function plainHip(rulebook: Rulebook, edges: Edges, next: () => number): HipRecord {
+  const construct: ConstructKind = next() < 0.5 ? 'planned' : 'in-place';
+  const procedure = construct === 'planned' ? 'primary' : 'implanted';
+  const facts = new Map<string, Fact>();
+  for (const definition of rulebook.facts) {
+    const { id, kind } = definition;
+    if (kind === 'derived') continue;
+    const statement = statementOf(definition, construct, rulebook);
+    facts.set(id, { ...plainFact(definition, procedure, edges, next), ...statement });
+  }
+  return { hip: 'left', construct, facts, findings: [] };
+}
+
+function plainFact(definition: FactDefinition, procedure: string, edges: Edges, next: () => number): Fact {
+  const { id, kind } = definition;
+  if (kind === 'operation')
+    return knownFact(id, { status: 'present', value: { kind: 'code', codes: [procedure] } });
+  return valueByChance(definition, edges, next) ?? knownFact(id, { status: 'absent' });
+}
+
 function holds(fact: Fact | undefined, code: string): boolean {
   return (
     fact?.state.status === 'present' &&
@@ -92,24 +113,34 @@ function pick<Item>(items: readonly Item[], next: () => number): Item | undefine
 }
 
 function byChance(definition: FactDefinition, edges: Edges, next: () => number): Fact {
-  const { id } = definition;
-  switch (definition.kind) {
-    case 'measure':
-      return next() < KNOWN ? measureByChance(definition, edges, next) : unknownFact(id);
-    case 'observation':
-    case 'carried-out':
-    case 'episodes':
-      return next() < KNOWN ? numberByChance(definition, edges, next) : unknownFact(id);
-    case 'operation':
-      return pick(edges.get(id) ?? [], next) ?? unknownFact(id);
-    case 'condition':
-    case 'finding':
-    case 'history':
-    case 'presence':
-      return next() < RECORDED ? recordedFact(id) : knownFact(id, { status: 'absent' });
-    case 'derived':
-      throw new TypeError(`${id} is derived, not read`);
-  }
+  const { id, kind } = definition;
+  if (kind === 'operation') return pick(edges.get(id) ?? [], next) ?? unknownFact(id);
+  if (isOnRecord(definition))
+    return next() < RECORDED ? recordedFact(id) : knownFact(id, { status: 'absent' });
+  return next() < KNOWN ? (valueByChance(definition, edges, next) ?? unknownFact(id)) : unknownFact(id);
+}
+
+/** Whether a fact is on record or not, and has no value besides. */
+export function isOnRecord({ kind }: FactDefinition): boolean {
+  return !WITH_VALUE.has(kind);
+}
+
+const WITH_VALUE: ReadonlySet<FactDefinition['kind']> = new Set([
+  'measure',
+  'observation',
+  'carried-out',
+  'episodes',
+  'operation',
+  'derived',
+  'replacement-kind',
+  'version-sign',
+]);
+
+function valueByChance(definition: FactDefinition, edges: Edges, next: () => number): Fact | undefined {
+  if (definition.kind === 'measure') return measureByChance(definition, edges, next);
+  if (definition.kind === 'replacement-kind' || definition.kind === 'version-sign')
+    return pick(edges.get(definition.id) ?? [], next);
+  return isOnRecord(definition) ? undefined : numberByChance(definition, edges, next);
 }
 
 function measureByChance(definition: MeasureDefinition, edges: Edges, next: () => number): Fact {
@@ -134,10 +165,10 @@ function numberByChance(definition: FactDefinition, edges: Edges, next: () => nu
 /** Numbers without plausible limits are counts and differences of angles. */
 const WIDEST = 90;
 
-type Statement = Pick<Fact, 'unit' | 'stage' | 'qualifiers'>;
+export type Statement = Pick<Fact, 'unit' | 'stage' | 'qualifiers'>;
 
 /** How each fact is stated, worked out once for a construct. */
-function statementsOf(rulebook: Rulebook, construct: ConstructKind): ReadonlyMap<string, Statement> {
+export function statementsOf(rulebook: Rulebook, construct: ConstructKind): ReadonlyMap<string, Statement> {
   return new Map(
     rulebook.facts.map((definition) => [definition.id, statementOf(definition, construct, rulebook)]),
   );

@@ -35,10 +35,17 @@ export function dataRequirement(fact: string, { factById, about }: Rulebook): Da
       return { type: 'ServiceRequest' };
     case 'history':
     case 'episodes':
+    case 'replacement-kind':
       return { type: 'Procedure' };
+    case 'version-sign':
+      return measure(definition.of);
+    case 'unclear':
+    case 'after-replacement':
+      return { type: 'Condition' };
     case 'derived':
     case 'finding':
     case 'presence':
+    case 'aged':
       return { type: 'Observation' };
     default:
       return assertNever(definition);

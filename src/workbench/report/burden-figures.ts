@@ -1,7 +1,10 @@
 import type { HookBurden } from './report-types.js';
 
 /** The number of cards that a share of calls does not exceed: 0.5 gives the median. Undefined without calls. */
-export function cardsAtShare({ calls, callsByCards }: HookBurden, share: number): number | undefined {
+export function cardsAtShare(
+  { calls, callsByCards }: Pick<HookBurden, 'calls' | 'callsByCards'>,
+  share: number,
+): number | undefined {
   let seen = 0;
   for (const [cards, count] of callsByCards.entries()) {
     seen += count;

@@ -90,10 +90,12 @@ function trialCase({ edges, group, one, changes, name }: Placed, ground: EdgeGro
   const { now } = patient.expected;
   const hip = one.hip ?? group.hip;
   const construct = one.construct ?? group.construct;
+  const unread = changes.flatMap((change) => change.unread ?? []);
   return {
     name,
     hook,
     bundle: changedBundle(patient.bundle, changes, now, ground.rulebook),
+    ...(unread.length > 0 && { unread }),
     now,
     teaches: one.teaches,
     expects: {

@@ -44,6 +44,8 @@ const changes = {
   order: z.union([code, z.strictObject({ code: code.optional(), more: others })]).optional(),
   /** Types of resources, or ids, that are left out. */
   without: z.array(z.string()).optional(),
+  /** Prefetch sets that do not arrive, such as `conditions`: what would stand in them stays unknown. */
+  unread: z.array(z.string()).optional(),
 };
 
 export const changesSchema = z.strictObject(changes);

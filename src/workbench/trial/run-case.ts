@@ -1,5 +1,6 @@
 import { advise } from '../../advice/index.js';
 import type { Advice, AdviceInput, Advisor } from '../../advice/index.js';
+import type { DataSet } from '../../fhir/bundle.js';
 import type { Site } from '../../rulebook/site.js';
 import { inputsFromBundle } from '../evaluate/hook-inputs.js';
 import type { TrialCase } from './trial-case.js';
@@ -31,7 +32,21 @@ export async function runCase(trial: TrialCase, setting: TrialSetting): Promise<
 function inputOf(trial: TrialCase, { advisor, engine, site }: TrialSetting): AdviceInput | undefined {
   const { rulebook } = advisor;
   const setting = { rulebook, now: trial.now, engine, ...(site && { site }) };
-  return inputsFromBundle(trial.bundle, [trial.hook], setting)[0];
+  const [input] = inputsFromBundle(trial.bundle, [trial.hook], setting);
+  return input && trial.unread ? withoutSets(input, trial.unread) : input;
+}
+
+/** The same call where these sets did not arrive, neither sent nor to be had by asking. */
+function withoutSets(input: AdviceInput, unread: readonly string[]): AdviceInput {
+  const { prefetch, fetched = new Map<string, DataSet>() } = input;
+  for (const key of unread)
+    if (!Object.hasOwn(prefetch, key) && !fetched.has(key))
+      throw new Error(`unread: no set called ${key} is read at ${input.service.hook}`);
+  return {
+    ...input,
+    prefetch: Object.fromEntries(Object.entries(prefetch).filter(([key]) => !unread.includes(key))),
+    fetched: new Map([...fetched].filter(([key]) => !unread.includes(key))),
+  };
 }
 
 /** The same call again, asked of another rulebook. */

@@ -11,6 +11,8 @@ export interface TrialCase {
   readonly name: string;
   readonly hook: Hook;
   readonly bundle: JsonObject;
+  /** Prefetch sets that do not arrive. */
+  readonly unread?: readonly string[];
   readonly now: string;
   readonly teaches: string;
   readonly expects: CardsExpected | OutcomeExpected | FactsExpected;

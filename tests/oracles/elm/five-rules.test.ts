@@ -1,5 +1,6 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { HipEvaluation, Outcome } from '../../../src/engine/evaluate.js';
+import type { FactState } from '../../../src/facts/fact.js';
 import { NOW, answerTo, inputFor, rulebook } from '../../advice/patients.js';
 import { RULES, newCql } from './cql.js';
 import type { CqlAnswer, RuleId, SentRecord } from './cql.js';
@@ -75,7 +76,10 @@ beforeAll(async () => {
     asked.forEach(({ record, hip: evaluated }, index) => {
       const answer = answers[index];
       if (!answer) throw new Error(`no answer about ${record.id}`);
-      for (const rule of RULES)
+      const skirted = evaluated.facts.get('rim-skirt')?.state;
+      for (const rule of RULES) {
+        // The ratio is written a second time for a plain neck; a skirt is held to closed forms elsewhere.
+        if (rule === 'head-neck-ratio-low-with-trigger' && isStated(skirted)) continue;
         compared.push({
           patient: record.id,
           place,
@@ -83,6 +87,7 @@ beforeAll(async () => {
           ours: outcomeOf(evaluated, rule),
           theirs: answer.outcomes[rule],
         });
+      }
       const found = placesIn(answer);
       const known = places.get(record.id);
       if (JSON.stringify(found) !== JSON.stringify(known))
@@ -90,6 +95,12 @@ beforeAll(async () => {
     });
   }
 }, 300_000);
+
+/** Whether a skirt is stated; a head stated to have none, or of which nothing is stated, has a plain neck. */
+function isStated(skirt: FactState | undefined): boolean {
+  if (skirt?.status === 'unknown') return skirt.reason !== 'not-recorded' && skirt.reason !== 'set-not-read';
+  return skirt?.status === 'present' && skirt.value.kind === 'quantity' && skirt.value.interval.high > 0;
+}
 
 function placesIn({ planned, inPlace }: CqlAnswer): readonly string[] {
   return [...planned.map((hip) => `planned ${hip}`), ...inPlace.map((hip) => `in-place ${hip}`)].sort();
@@ -103,6 +114,8 @@ describe('1,000 synthetic patients', () => {
 
   it('get the same outcome of each of the five rules on every hip, unknowns included', () => {
     expect(compared.length).toBeGreaterThan(5 * 1300);
+    const plain = compared.filter(({ rule }) => rule === 'head-neck-ratio-low-with-trigger');
+    expect(plain.length).toBeGreaterThan(1300);
     expect(compared.filter(({ ours, theirs }) => ours !== theirs)).toEqual([]);
   });
 

@@ -65,12 +65,12 @@ describe('the small changes of a condition', () => {
       value: { parameter: 'head-penetration-total-high' },
     } as const;
     expect(changes(worn).some((change) => change.includes('clearly'))).toBe(false);
-    const ratio = {
-      fact: 'head-neck-ratio',
+    const offset = {
+      fact: 'projected-global-offset-difference',
       operator: 'below',
-      value: { parameter: 'head-neck-ratio-preferred' },
+      value: { parameter: 'global-offset-difference-low' },
     } as const;
-    expect(changes(ratio).some((change) => change.includes('clearly'))).toBe(false);
+    expect(changes(offset).some((change) => change.includes('clearly'))).toBe(false);
   });
 
   it('change one thing each and leave the condition given as it was', () => {

@@ -1,0 +1,113 @@
+import { formatDate, readFhirDate } from '../base/dates.js';
+import type { Span } from '../base/dates.js';
+import { sortedUnique } from '../base/order.js';
+import { conditionFact, usableEntries } from './condition-facts.js';
+import type { AfterReplacementDefinition, ConditionDefinition, FactDefinition, Hip } from './definitions.js';
+import type { Diagnosis } from './diagnosis.js';
+import { absentFact, unknownFact } from './fact.js';
+import type { Fact } from './fact.js';
+import type { Remarks } from './knowledge.js';
+import type { SideReading } from './laterality.js';
+import type { Body } from './read-record.js';
+
+export interface AfterReplacementContext {
+  readonly hip: Hip;
+  readonly body: Body;
+  readonly definitions: readonly FactDefinition[];
+  readonly remarks: Remarks;
+}
+
+/** Where a replacement would be recorded. */
+const SETS: ReadonlySet<string> = new Set(['procedures', 'devices', 'conditions']);
+
+/** What shows that this hip was replaced: the operations themselves, and whatever else is only said of a prosthesis. */
+interface Replacement {
+  readonly operations: readonly (Span | undefined)[];
+  readonly signs: readonly (Span | undefined)[];
+}
+
+type Order = 'after' | 'before' | 'open' | 'never-replaced';
+
+/**
+ * A diagnosis of a native hip, recorded of one that had been replaced by then. One from before the replacement is its
+ * history; where the dates do not tell, nobody can.
+ */
+export function afterReplacementFact(
+  definition: AfterReplacementDefinition,
+  context: AfterReplacementContext,
+): Fact {
+  const { id, of } = definition;
+  const { hip, body, definitions, remarks } = context;
+  const conditions = definitions.filter(
+    (one): one is ConditionDefinition => one.kind === 'condition' && of.includes(one.id),
+  );
+  const entries = conditions.flatMap((one) =>
+    usableEntries(one, hip, body.diagnoses).map((entry) => ({ entry, title: one.title })),
+  );
+  if (entries.length === 0) return withoutEntries(id, conditions, { hip, body, remarks });
+  const replacement = replacementOf(hip, body);
+  const placed = entries.map((one) => ({ ...one, order: orderOf(one.entry, replacement) }));
+  const after = placed.filter(({ order }) => order === 'after');
+  if (after.length > 0) return presentFact(id, after);
+  const from = sortedUnique(entries.map(({ entry }) => entry.from));
+  if (placed.some(({ order }) => order === 'open'))
+    return unknownFact(id, 'input-missing', { provenance: { from } });
+  const setsMissing = body.setsMissing.filter((key) => SETS.has(key));
+  const isOpen = placed.some(({ order }) => order === 'never-replaced') && setsMissing.length > 0;
+  return isOpen ? unknownFact(id, 'set-not-read', { provenance: { from }, setsMissing }) : absentFact(id);
+}
+
+/** No such diagnosis of this hip: absent, or unknown for the reason the diagnosis itself is. */
+function withoutEntries(
+  id: string,
+  conditions: readonly ConditionDefinition[],
+  { hip, body, remarks }: Pick<AfterReplacementContext, 'hip' | 'body' | 'remarks'>,
+): Fact {
+  for (const one of conditions) {
+    const { state, provenance, setsMissing } = conditionFact(one, hip, body.diagnoses, remarks);
+    if (state.status === 'unknown')
+      return unknownFact(id, state.reason, { provenance, ...(setsMissing && { setsMissing }) });
+  }
+  return absentFact(id);
+}
+
+function replacementOf(hip: Hip, { history, implanted }: Body): Replacement {
+  const isHere = ({ side }: { readonly side: SideReading }): boolean =>
+    side.kind === 'sides' && side.sides.some((one) => one === hip);
+  const operations = [...history.arthroplasties, ...history.otherReplacements].filter(isHere);
+  return {
+    operations: operations.map(({ span }) => span),
+    signs: implanted().flatMap((one) =>
+      one.by !== 'procedure' && isHere(one) ? [readFhirDate(one.date)] : [],
+    ),
+  };
+}
+
+function orderOf({ date }: Diagnosis, { operations, signs }: Replacement): Order {
+  const all = [...operations, ...signs];
+  if (all.length === 0) return 'never-replaced';
+  const then = readFhirDate(date);
+  if (!then) return 'open';
+  if (all.some((span) => span && span.to < then.from)) return 'after';
+  const isDated = operations.length > 0 && operations.every((span) => span !== undefined);
+  return isDated ? 'before' : 'open';
+}
+
+function presentFact(
+  id: string,
+  after: readonly { readonly entry: Diagnosis; readonly title: string }[],
+): Fact {
+  const texts = after.map(({ entry, title }) =>
+    entry.date === undefined ? title : `${title}, ${formatDate(entry.date)}`,
+  );
+  const dates = sortedUnique(after.flatMap(({ entry }) => entry.date ?? []));
+  return {
+    id,
+    state: { status: 'present', value: { kind: 'recorded', texts: sortedUnique(texts) } },
+    provenance: {
+      from: sortedUnique(after.map(({ entry }) => entry.from)),
+      ...(dates[0] !== undefined && { date: dates[0] }),
+    },
+    remarks: [],
+  };
+}
