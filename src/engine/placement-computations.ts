@@ -20,8 +20,9 @@ export const PLACEMENT_COMPUTATIONS: ComputationTable = {
   },
 };
 
+/** In whole percent: what a sample of this size can tell apart, and no finer. */
 function told(share: number | undefined): { readonly value: number } | undefined {
-  return share === undefined ? undefined : { value: 100 * share };
+  return share === undefined ? undefined : { value: Math.round(100 * share) };
 }
 
 function planOf(inputs: ComputationInputs): Placement {

@@ -91,7 +91,7 @@ describe('the sum of cup and stem', () => {
     ]);
   });
 
-  it('is shown in each definition, with what the 37.3 line asks of the cup', async () => {
+  it('is shown in each definition', async () => {
     // Truth: closed form; 37.3 - 0.7 × 30 = 16.3.
     const { lines } = await ask({ measures: plan(40, 34, 30, 'posterior') });
     const [radiographic, operative, anatomic] = anteversions(40, 34).map((version) =>
@@ -100,7 +100,8 @@ describe('the sum of cup and stem', () => {
     expect(lines[0]).toContain(
       `sum ${radiographic}° radiographic, ${operative}° operative, ${anatomic}° anatomic`,
     );
-    expect(lines[0]).toContain('one model’s line would give 16°');
+    // The line is told of low sums only: of a high one it would ask for a cup outside every range.
+    expect(lines[0]).not.toContain('line');
   });
 
   it('makes no card by the lines: far from 37.3 and 84.3 and inside its range it is silent', async () => {

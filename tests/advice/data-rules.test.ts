@@ -63,7 +63,7 @@ describe('values measured long ago', () => {
     expect(checks).toContain('measured again if it matters');
     // The evidence audit: a card built on this limit must use the words "common practice".
     expect(sure).toMatch(/12 mo.*common practice/);
-    expect(cardFor(cards, 'spine-phenotype').summary).toContain('stiff spine');
+    expect(cardFor(cards, 'spine-phenotype').summary).toContain('out of date');
   });
 
   it('ask for nothing in any other test patient', async () => {

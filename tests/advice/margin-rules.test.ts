@@ -55,7 +55,7 @@ describe('a cup planned at 40/10 with a stem of 15', () => {
     expect(fired?.numbers.get('margin')?.value).toBeCloseTo(margins[0] ?? NaN, 5);
     expect(fired?.numbers.get('reference')?.value).toBeCloseTo(margins[1] ?? NaN, 5);
     const card = answer.cards.find(({ source }) => source.topic.code === RULE);
-    expect(card?.summary).toContain('7° less range in flexion');
+    expect(card?.summary).toContain('7° less room in flexion');
     expect(card?.summary).toContain('contact in front, lever out behind');
     expect(card?.detail).toContain(
       `least margin ${(margins[0] ?? NaN).toFixed(0)}° (flexion 110°), reference ${(margins[1] ?? NaN).toFixed(0)}°`,
@@ -77,7 +77,7 @@ describe('a cup planned at 40/10 with a stem of 15', () => {
 });
 
 describe('simulated placements of a cup planned at 40/15', () => {
-  it('reach the test positions as often as the library counts, with the seed of the rulebook', async () => {
+  it('reach the test positions less often by what the library counts, in whole percent, with the seed of the rulebook', async () => {
     // Truth: independent implementation: the slow form, which works out every placement anew.
     const share = (ra: number): number =>
       100 *
@@ -95,9 +95,9 @@ describe('simulated placements of a cup planned at 40/15', () => {
       }).share;
     const answer = await signed({ 'cup-anteversion': 15, 'head-diameter': 36, 'neck-diameter': 12 });
     const { fired } = advisoryOf(answer, 'placement-tolerance', 'planned');
-    expect(fired?.numbers.get('share')?.value).toBeCloseTo(share(15), 6);
-    expect(fired?.numbers.get('reference-share')?.value).toBeCloseTo(share(20), 6);
-    expect(fired?.numbers.get('lost')?.value).toBeCloseTo(share(20) - share(15), 6);
+    const lost = share(20) - share(15);
+    expect(lost).toBeGreaterThan(1);
+    expect(fired?.numbers.get('lost')?.value).toBe(Math.round(lost));
     expect(fired?.computed[0]?.inputs).toMatchObject({ seed: 1, 'scatter-inclination': 6.7 });
     // Page only: no card says it.
     expect(answer.cards.map(({ source }) => source.topic.code)).not.toContain('placement-tolerance');

@@ -60,7 +60,7 @@ describe('the demo', () => {
       expect(text).toContain('[warning] Left hip, planned: cup 60°');
       // Clinical decisions section 1: acknowledged stays quiet, for that patient, until its facts change.
       expect(text).toMatch(
-        /answered neurological-disease with "seen, plan kept"; the same order signed again: 2 cards, that one quiet/,
+        /answered head-neck-ratio-low-with-trigger with "seen, plan kept"; the same order signed again: 2 cards, that one quiet/,
       );
       expect(text).not.toMatch(/undefined|NaN|\*\*/);
     } finally {

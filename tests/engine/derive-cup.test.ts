@@ -79,7 +79,7 @@ describe('anteversion in the definition a published sum means', () => {
     const film = { stage: 'postoperative', method: 'ap-film' } as const;
     const forward = derived(OPERATIVE, cup(40, 15, film), 'in-place');
     expect(Number(ends(forward)[0].toFixed(2))).toBe(19.28);
-    expect(forward.remarks.join()).toMatch(/AP film does not show the sign/);
+    expect(forward.remarks.join()).toMatch(/its sign not shown/);
     const [low, high] = ends(derived(OPERATIVE, cup(40, -15, film), 'in-place'));
     expect(Number(low.toFixed(2))).toBe(-19.28);
     expect(Number(high.toFixed(2))).toBe(19.28);

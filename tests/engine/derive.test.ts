@@ -278,7 +278,7 @@ describe('the sign of anteversion', () => {
   it('that is not confirmed is taken as written for the size, and said so', () => {
     const size = derived('cup-anteversion', { anteversion: 15, more: film }, 'in-place');
     expect(intervalOf(size)).toEqual([15, 15]);
-    expect(size.remarks.join()).toMatch(/AP film does not show the sign/);
+    expect(size.remarks.join()).toMatch(/its sign not shown/);
     const backward = derived('cup-anteversion', { anteversion: -15, more: film }, 'in-place');
     expect(intervalOf(backward)).toEqual([-15, 15]);
   });

@@ -209,9 +209,9 @@ describe('when something of ours breaks', () => {
     const call = orderCall({ prefetch: { conditions: searchset(parkinson) } });
     const cards = cardsOf(await post(testApp({ log, advisor: broken }), ORDER_PATH, call));
     // Style, errors: one rule breaks → the others go on; clinician: "could not be evaluated"; log: stack and rule id.
-    expect(rulesOf(cards)).toEqual(['data-gap', 'neurological-disease']);
-    expect(cards[0]?.detail).toContain('could not be evaluated');
-    expect(cards[0]?.detail).not.toContain('out of order');
+    expect(rulesOf(cards)).toEqual(['neurological-disease', 'data-gap']);
+    expect(cards[1]?.detail).toContain('could not be evaluated');
+    expect(cards[1]?.detail).not.toContain('out of order');
     expect(lines.join('')).toContain('head-neck-ratio-low-with-trigger');
     expect(lines.join('')).toContain('RangeError');
     expect(lines.join('')).not.toContain(MARKER);

@@ -41,6 +41,7 @@ function cellHtml(cell: Cell, index: number): Html {
   if (isText) return markup`<td>${cell}</td>`;
   const { number, shown = String(number), shade = 0 } = cell;
   if (shade === 0) return markup`<td class="number" data-value="${number}">${shown}</td>`;
-  const strength = (0.06 + 0.22 * shade).toFixed(3);
+  // Darker than this the number on it could no longer be read.
+  const strength = (0.06 + 0.22 * Math.min(1, shade)).toFixed(3);
   return markup`<td class="number" data-value="${number}" style="background: rgba(var(--tint), ${strength})">${shown}</td>`;
 }

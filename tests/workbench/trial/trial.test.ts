@@ -32,6 +32,8 @@ describe('the shipped test patients and edge cases', () => {
       // A sum is only above every range where the cup is known, and range is only lost where cup and stem are.
       'advisories/placement/combined-anteversion-outside-published.json findings[4].where.all[0]: cup-anteversion above 20 deg: no value unknown',
       'advisories/placement/combined-anteversion-outside-published.json findings[5].where: cup-anteversion above 20 deg: no value unknown',
+      // Shares of placements are told in whole percent.
+      'advisories/placement/placement-tolerance.json when: placement-tolerance-loss above 0 %: no value just-below, just-above',
       // Where the neck meets the rim is in front or behind; below and above the socket it has no reason to.
       'conditions/contact-in-front.json when: contact-at-loss below 180 deg: no value just-below, at, just-above, unknown',
       'conditions/cup-version-above-reference.json when: cup-anteversion above 20 deg: no value unknown',
