@@ -111,6 +111,9 @@ function hasFreshFracture(state: State): boolean {
   const isReplaced =
     isUnstable(state) ||
     isFailed(state) ||
+    // What stays in place was put in once, and only what was put in dislocates in a direction we read.
+    codesIn(state, 'component-retained').length > 0 ||
+    hasDirection(state) ||
     isRecorded(state, 'earlier-hip-replacement', 'earlier-hip-revision', 'hip-explantation');
   return isFirst && !isReplaced && isRecorded(state, 'femoral-neck-fracture');
 }

@@ -66,7 +66,7 @@ export function readingPage(reading: Reading, patients: readonly ToldPatient[]):
   return [
     `# ${reading.title}`,
     '',
-    `${reading.plan} The left column was written by hand (\`${reading.id}.json\`) before any card was looked at; the right one is what the rules tell, written by \`npm run readers\`.`,
+    `${reading.plan} The left column was written by hand (\`${reading.id}.json\`) from the clinical decisions and the evidence, by someone who knew some texts of the rules, and by no surgeon; the right one is what the rules tell, written by \`npm run readers\`.`,
     '',
     '| | expected of a careful surgeon | got |',
     '| --- | --- | --- |',

@@ -25,7 +25,7 @@ const readingSchema = z.strictObject({
   plan: text,
   /** Test patients of fixtures/patients, the one it is chiefly about first. */
   patients: z.array(text).min(1),
-  /** What a careful surgeon would think of, in that order, written down before any card was looked at. */
+  /** What a careful surgeon would think of, in that order, written down from the clinical decisions, not from the cards. */
   expected: z.array(expectation).min(1),
 });
 
