@@ -1,4 +1,5 @@
 import { canonicalJson } from '../base/canonical-json.js';
+import { assertNever } from '../base/never.js';
 import { compareText, sortedUnique } from '../base/order.js';
 import { afterReplacementFact } from './after-replacement.js';
 import { agedFact } from './aged-fact.js';
@@ -79,8 +80,17 @@ export function hipRecord(
       case 'presence':
         facts.set(definition.id, presenceFact(definition, place, body));
         break;
-      default:
+      // What follows from other facts or from the findings comes after them; what is derived is the engine's.
+      case 'unclear':
+      case 'aged':
+      case 'after-replacement':
+      case 'replacement-kind':
+      case 'version-sign':
+      case 'derived':
+      case 'finding':
         break;
+      default:
+        assertNever(definition);
     }
   }
   for (const definition of knowledge.definitions) {

@@ -1,9 +1,9 @@
 import { byText, sortedUnique } from '../../base/order.js';
 import { ENDPOINTS } from '../../rulebook/schema-parts.js';
 import { conditionFacts } from '../../rulebook/condition-facts.js';
-import type { Compute, Effect, Entry, Parameter, Rule, Rulebook } from '../../rulebook/types.js';
-import { explainRule } from '../explain/explain-rule.js';
-import type { ExplainedNode } from '../explain/explain-rule.js';
+import type { Compute, Effect, Parameter, Rule, Rulebook } from '../../rulebook/types.js';
+import { explainRule, ruleHead } from '../explain/explain-rule.js';
+import type { ExplainedNode, RuleHead } from '../explain/explain-rule.js';
 import { titleOf } from '../evaluate/words.js';
 import { groupWords, speaksWhere } from './condition-words.js';
 import { OR_ELSE, parameterText, readableWords } from './readable-words.js';
@@ -15,14 +15,7 @@ import type { SourceAttribute } from './source-attributes.js';
  * What is behind one rule, as plain JSON: the eight blocks that let a professional review the basis of a card without
  * relying on it, then the source attributes. Whoever shows it, as Markdown or HTML, adds no word of knowledge.
  */
-export interface EvidencePage {
-  readonly rule: string;
-  readonly version: string;
-  readonly title: string;
-  readonly type: Rule['type'];
-  readonly intent: Rule['intent'];
-  readonly indicator: Rule['indicator'];
-  readonly entries: readonly Entry[];
+export interface EvidencePage extends RuleHead {
   readonly isPageOnly: boolean;
   /** Rules to which its card leaves the word, by id and title. */
   readonly yieldsTo: readonly { readonly rule: string; readonly title: string }[];
@@ -33,11 +26,7 @@ export interface EvidencePage {
   readonly notKnown: NotKnownBlock;
   readonly limits: LimitsBlock;
   readonly sources: readonly PageSource[];
-  /** Set where there is no source. */
-  readonly basis?: string;
   readonly footer: FooterBlock;
-  /** The sentence for each outcome. */
-  readonly outcomes: Rule['messages'];
   readonly attributes: readonly SourceAttribute[];
   readonly answers: AnswersBlock;
 }
@@ -138,27 +127,9 @@ interface AnswersBlock {
 }
 
 export function evidencePage(rule: Rule, rulebook: Rulebook, engine: string): EvidencePage {
-  const {
-    id,
-    version,
-    title,
-    type,
-    intent,
-    indicator,
-    entries,
-    tells,
-    yieldsTo = [],
-    messages,
-    basis,
-  } = rule;
+  const { tells, yieldsTo = [] } = rule;
   return {
-    rule: id,
-    version,
-    title,
-    type,
-    intent,
-    indicator,
-    entries,
+    ...ruleHead(rule),
     isPageOnly: tells === 'page',
     yieldsTo: yieldsTo.map((other) => ({
       rule: other,
@@ -171,9 +142,7 @@ export function evidencePage(rule: Rule, rulebook: Rulebook, engine: string): Ev
     notKnown: notKnownBlock(rule, rulebook),
     limits: limitsBlock(rule, rulebook),
     sources: pageSources(rule, rulebook),
-    ...(basis !== undefined && { basis }),
     footer: footerBlock(rule, rulebook, engine),
-    outcomes: messages,
     attributes: sourceAttributes(rule, rulebook),
     answers: answersBlock(rule, rulebook),
   };

@@ -4,8 +4,8 @@ import type { Condition, Entry, Finding, Parameter, Rule, Rulebook } from '../..
 import { askedText } from '../evaluate/readable-tree.js';
 import { titleOf } from '../evaluate/words.js';
 
-/** A rule in words, as plain JSON: what it says, when, on whose evidence, and who shows it. */
-export interface ExplainedRule {
+/** What every reader of a rule is told of it first. */
+export interface RuleHead {
   readonly rule: string;
   readonly version: string;
   readonly title: string;
@@ -13,15 +13,20 @@ export interface ExplainedRule {
   readonly intent: Rule['intent'];
   readonly indicator: Rule['indicator'];
   readonly entries: readonly Entry[];
+  /** The sentence for each outcome. */
+  readonly outcomes: Rule['messages'];
+  /** Set where there is no source. */
+  readonly basis?: string;
+}
+
+/** A rule in words, as plain JSON: what it says, when, on whose evidence, and who shows it. */
+export interface ExplainedRule extends RuleHead {
   readonly reviewBy: string;
   readonly appliesWhen: ExplainedNode;
   readonly firesWhen: ExplainedNode;
-  /** The sentence for each outcome. */
-  readonly outcomes: Rule['messages'];
   readonly findings: readonly ExplainedFinding[];
   readonly effects: readonly ExplainedEffect[];
   readonly certainty: Rule['certainty'];
-  readonly basis?: string;
   readonly citations: readonly ExplainedCitation[];
   readonly parameters: readonly ExplainedParameter[];
   /** Facts and computations it asks for. */
@@ -78,24 +83,23 @@ export interface PatientCards {
   };
 }
 
+export function ruleHead(rule: Rule): RuleHead {
+  const { id, version, title, type, intent, indicator, entries, messages, basis } = rule;
+  const head = { rule: id, version, title, type, intent, indicator, entries, outcomes: messages };
+  return { ...head, ...(basis !== undefined && { basis }) };
+}
+
 export function explainRule(
   rule: Rule,
   rulebook: Rulebook,
   patients: readonly PatientCards[],
 ): ExplainedRule {
-  const { id, version, title, type, intent, indicator, entries, reviewBy, messages, certainty, basis } = rule;
+  const { id, reviewBy, certainty } = rule;
   return {
-    rule: id,
-    version,
-    title,
-    type,
-    intent,
-    indicator,
-    entries,
+    ...ruleHead(rule),
     reviewBy,
     appliesWhen: explainedNode(rule.appliesWhen, rulebook),
     firesWhen: explainedNode(rule.when, rulebook),
-    outcomes: messages,
     findings: rule.findings.map(({ where, ...finding }) => ({
       ...finding,
       ...(where && { where: explainedNode(where, rulebook) }),
@@ -106,7 +110,6 @@ export function explainRule(
       citations,
     })),
     certainty,
-    ...(basis !== undefined && { basis }),
     citations: (rule.citations ?? []).map(({ key, where, supports }) => ({
       key,
       where,
