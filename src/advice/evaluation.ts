@@ -209,6 +209,7 @@ function writeAdvisory(advisory: Advisory): Readonly<Record<string, unknown>> {
     ...(needs.length > 0 && { needs }),
     ...(broken && { broken }),
     ...(fired && { data: fired.data }),
+    ...(fired && some('causes', fired.causes)),
     ...(appliesWhen && { appliesWhen }),
     ...(when && { when }),
   };

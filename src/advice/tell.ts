@@ -51,7 +51,7 @@ export function tell(
   const { rulebook } = advisor;
   const entry = input.service.hook;
   const heard = rulebook.rules.filter((rule) => rule.entries.includes(entry));
-  const speaking = heard.filter(({ tells }) => tells !== 'page');
+  const speaking = heard.filter(({ tells }) => tells === undefined);
   const found = {
     call: [input.iss, input.service.id, input.hookInstance, input.patientId],
     entry,
@@ -79,13 +79,22 @@ export function tell(
   };
   const rendered = renderAll(speaking, hips, record.silenced, context);
   const shown = rendered.hips;
+  const acknowledged = input.acknowledged ?? NONE;
   const { cards: own, yielded } = leaveTheWord(rendered.cards, speaking);
+  // Without a card there is nothing a line could stand on.
+  const lines = renderAll(
+    own.length === 0 ? [] : heard.filter(({ tells }) => tells === 'line'),
+    hips,
+    record.silenced,
+    context,
+  );
   const answer = answerCards(
     own,
     {
       ceiling: input.site?.ceiling.get(entry) ?? rulebook.about.ceilings[entry],
-      acknowledged: input.acknowledged ?? NONE,
+      acknowledged,
       repeating: repeatingRules(rulebook),
+      lines: lines.cards,
     },
     context,
   );
@@ -100,7 +109,7 @@ export function tell(
     evaluationId: id,
     evaluation: () => writeEvaluation({ ...found, hips: shown }, id()),
     hips: shown,
-    faults: [...faults, ...rendered.faults],
+    faults: [...faults, ...rendered.faults, ...lines.faults],
   };
 }
 
@@ -160,7 +169,7 @@ function pageOnly(
   context: CardContext,
 ): PageOnly {
   const { cards, faults } = renderAll(
-    heard.filter(({ tells }) => tells === 'page'),
+    heard.filter(({ tells }) => tells !== undefined),
     hips,
     silenced,
     context,
@@ -179,12 +188,15 @@ function renderAll(
   readonly hips: readonly HipEvaluation[];
   readonly faults: readonly EngineFault[];
 } {
+  if (rules.length === 0) return { cards: [], hips, faults: [] };
+  const byId = new Map(rules.map((rule) => [rule.id, rule]));
   const cards: AdvisoryCard[] = [];
   const faults: EngineFault[] = [];
   const shown = hips.map((hip) => {
     const advisories = hip.advisories.map((advisory): Advisory => {
-      const rule = rules.find(({ id }) => id === advisory.rule);
-      if (!rule || advisory.outcome !== 'fires' || !mayTell(rule, hip, silenced)) return advisory;
+      if (advisory.outcome !== 'fires') return advisory;
+      const rule = byId.get(advisory.rule);
+      if (!rule || !mayTell(rule, hip, silenced)) return advisory;
       try {
         cards.push(advisoryCard(rule, advisory, hip, context));
         return advisory;

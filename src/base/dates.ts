@@ -82,3 +82,12 @@ export function formatDate(text: string): string {
   if (name === undefined) return year;
   return day === undefined ? `${name} ${year}` : `${Number(day)} ${name} ${year}`;
 }
+
+/** The same time of day so many months ago; a day that month does not have is its last. */
+export function monthsBefore(now: number, months: number): number {
+  const then = new Date(now);
+  const day = then.getUTCDate();
+  then.setUTCMonth(then.getUTCMonth() - months);
+  if (then.getUTCDate() !== day) then.setUTCDate(0);
+  return then.getTime();
+}

@@ -1,3 +1,4 @@
+import { conditionsOf } from '../rulebook/condition-facts.js';
 import { compareText } from '../base/order.js';
 import type { ComputationFile, Rulebook } from '../rulebook/types.js';
 import { variantsIn } from '../rulebook/variants.js';
@@ -20,11 +21,7 @@ export function askedComputations(rulebook: Rulebook): readonly Asked[] {
   const known = askedOf.get(rulebook);
   if (known) return known;
   const variants = new Map(
-    rulebook.rules.flatMap(({ appliesWhen, when, findings }) => [
-      ...variantsIn(appliesWhen),
-      ...variantsIn(when),
-      ...findings.flatMap(({ where }) => (where ? [...variantsIn(where)] : [])),
-    ]),
+    rulebook.rules.flatMap(conditionsOf).flatMap((condition) => [...variantsIn(condition)]),
   );
   const asked = [
     ...[...rulebook.computations.values()].map((file) => ({ id: file.id, file })),

@@ -10,13 +10,17 @@ import {
 import { combinedSagittalIndex } from '../biomechanics/spine/combined-sagittal-index.js';
 import { pelvicTiltChange } from '../biomechanics/spine/pelvic-tilt-change.js';
 import { pelvicIncidenceLordosisMismatch } from '../biomechanics/spine/spinopelvic.js';
+import { BONE_COMPUTATIONS } from './bone-computations.js';
 import { need } from './computation.js';
 import type { ComputationInputs, ComputationTable } from './computation.js';
 import { CONTACT_COMPUTATIONS } from './contact-computations.js';
+import { FORCE_COMPUTATIONS } from './force-computations.js';
 import { JUMP_COMPUTATIONS } from './jump-computations.js';
 import { LINER_COMPUTATIONS } from './liner-computations.js';
 import { PLACEMENT_COMPUTATIONS } from './placement-computations.js';
 import { cupOf } from './recorded-geometry.js';
+import { TENSION_COMPUTATIONS } from './tension-computations.js';
+import { WEAR_COMPUTATIONS } from './wear-computations.js';
 
 /** Every computation the engine offers. Units and inputs are declared in `rules/computations/`. */
 export const COMPUTATIONS: ComputationTable = {
@@ -24,6 +28,10 @@ export const COMPUTATIONS: ComputationTable = {
   ...JUMP_COMPUTATIONS,
   ...PLACEMENT_COMPUTATIONS,
   ...LINER_COMPUTATIONS,
+  ...TENSION_COMPUTATIONS,
+  ...FORCE_COMPUTATIONS,
+  ...BONE_COMPUTATIONS,
+  ...WEAR_COMPUTATIONS,
   // The sum is the same whichever definition the cup's angle is in; a rule that means another replaces that input.
   'combined-anteversion': (inputs) => ({
     value: combinedAnteversion(

@@ -154,6 +154,7 @@ export function show(
     if (taken.says !== undefined) assumptions.push(taken.says);
     if (taken.value !== undefined) inputs[nameOf(input)] = taken.value;
   }
+  if (file.atLeastOneOf?.every((id) => inputs[id] === undefined)) return { inputs, assumptions: [] };
   const output = run(file, scope, inputs);
   return { ...output, inputs, assumptions: output ? sortedUnique(assumptions) : [] };
 }
@@ -294,6 +295,8 @@ function decideState(file: AskedFile, scope: ComputeScope, shown: Shown): Decide
   if (file.unworn && wearOf(file, scope) === 'worn') {
     return unknownState(needsOfInput(scope.facts.get(file.unworn.fact), file.unworn.fact));
   }
+  const untold = changesUntold(file, scope);
+  if (untold) return unknownState(untold.flatMap((input) => openNeeds(input, scope)));
   const isStated = statedIn(file, scope);
   const spans: Record<string, Interval> = {};
   const loose: AskedInput[] = [];
@@ -313,7 +316,9 @@ function decideState(file: AskedFile, scope: ComputeScope, shown: Shown): Decide
   if (needs.length > 0) return unknownState([...needs, ...open]);
   if (!loose.every((input) => isMonotoneIn(input, file, isStated))) return unknownState(open);
   const values = cornersOf(spans).map((corner) => valueAt(corner, file, scope, shown));
-  if (values.some((value) => value === undefined)) return unknownState(peculiarNeeds(file, isStated, scope));
+  // What ranges over all that is plausible is what keeps it open; only where nothing does, what was stated is to blame.
+  if (values.some((value) => value === undefined))
+    return unknownState(open.length > 0 ? open : peculiarNeeds(file, isStated, scope));
   return {
     state: {
       status: 'present',
@@ -321,6 +326,16 @@ function decideState(file: AskedFile, scope: ComputeScope, shown: Shown): Decide
     },
     narrowedBy: sortedUnique(open),
   };
+}
+
+/** The inputs of which it needs one, where none of them was ever stated. */
+function changesUntold(
+  { atLeastOneOf, inputs }: AskedFile,
+  scope: ComputeScope,
+): readonly AskedInput[] | undefined {
+  if (!atLeastOneOf) return undefined;
+  const wanted = inputs.filter((input) => atLeastOneOf.includes(nameOf(input)));
+  return wanted.every((input) => isMissing(factOf(input, scope))) ? wanted : undefined;
 }
 
 /** Where what was stated has no such number, it is in what was stated beside the usual. */
@@ -374,13 +389,18 @@ function decisionSpan(
       ? { low: known.low - band, high: known.high + band }
       : undefined;
   }
-  if (input.optional && isMissing(fact)) return 'left-out';
+  if (input.optional && isMissing(fact))
+    return input.optional.decideOver === undefined ? 'left-out' : plausibleSpan(input, scope);
   const { whenMissing } = input;
   if (!whenMissing || !isMissing(fact)) return undefined;
   if (whenMissing.decideOver === 'default') {
     const value = numberOf(whenMissing.default.parameter, scope.rulebook.parameters);
     return { low: value, high: value };
   }
+  return plausibleSpan(input, scope);
+}
+
+function plausibleSpan(input: AskedInput, scope: ComputeScope): Interval | undefined {
   const definition = scope.rulebook.factById.get(input.fact);
   if (definition?.kind !== 'measure' || !definition.plausible) return undefined;
   return { low: definition.plausible.low, high: definition.plausible.high };

@@ -17,10 +17,10 @@ export function lumbarFlexionFact(facts: Facts): Fact {
   const id = 'lumbar-flexion';
   const parts = [named(facts, 'lumbar-lordosis-standing'), named(facts, 'lumbar-lordosis-flexed-seated')];
   const [standing, flexedSeated] = parts.map(finiteQuantity);
-  if (!standing || !flexedSeated) return missing(id, parts);
+  if (!standing || !flexedSeated) return missingQuantity(id, parts, finiteQuantity);
   const at = (from: number, to: number): number =>
     lumbarFlexion({ standing: degrees(from), flexedSeated: degrees(to) });
-  return known(id, overCorners(standing, flexedSeated, at), parts, []);
+  return joinedQuantity(id, overCorners(standing, flexedSeated, at), parts, []);
 }
 
 const ANGLES: readonly PelvicAngle[] = ['sacral-slope', 'spinopelvic-tilt', 'app-tilt'];
@@ -36,9 +36,10 @@ export function sacralSlopeChange(facts: Facts, remarks: Remarks): Fact {
   const read = pairs.flatMap(({ angle, parts, change }) => (change ? [{ angle, parts, change }] : []));
   if (read.length === 0) {
     const begun = pairs.filter(({ parts }) => parts.some((part) => finiteQuantity(part) !== undefined));
-    return missing(
+    return missingQuantity(
       id,
       (begun.length > 0 ? begun : pairs.slice(0, 1)).flatMap(({ parts }) => parts),
+      finiteQuantity,
     );
   }
   const span = spanOf(read.flatMap(({ change }) => [change.low, change.high]));
@@ -47,7 +48,7 @@ export function sacralSlopeChange(facts: Facts, remarks: Remarks): Fact {
   const kinds = settled ? [] : read.flatMap(({ angle }) => remarkOf(angle, remarks));
   const differ = read.some(({ change }) => change.low !== span.low || change.high !== span.high);
   const used = settled && !differ ? read.slice(0, 1) : read;
-  return known(
+  return joinedQuantity(
     id,
     span,
     used.flatMap(({ parts }) => parts),
@@ -101,8 +102,13 @@ function finiteQuantity(fact: Fact): Interval | undefined {
   return interval && Number.isFinite(interval.low) && Number.isFinite(interval.high) ? interval : undefined;
 }
 
-function missing(id: string, parts: readonly Fact[]): Fact {
-  const open = parts.filter((part) => finiteQuantity(part) === undefined);
+/** A quantity made of several, of which some have no such number. */
+export function missingQuantity(
+  id: string,
+  parts: readonly Fact[],
+  numberIn: (part: Fact) => Interval | undefined,
+): Fact {
+  const open = parts.filter((part) => numberIn(part) === undefined);
   const needs = open.flatMap(({ id: own, state }) => (state.status === 'unknown' ? state.needs : [own]));
   // What is made of nothing is itself not recorded, and no more worth writing down than its parts.
   const reason = parts.every(({ state }) => state.status === 'unknown' && state.reason === 'not-recorded')
@@ -114,7 +120,13 @@ function missing(id: string, parts: readonly Fact[]): Fact {
   };
 }
 
-function known(id: string, interval: Interval, parts: readonly Fact[], remarks: readonly string[]): Fact {
+/** A quantity in degrees made of several, with the words and the sources of them all. */
+export function joinedQuantity(
+  id: string,
+  interval: Interval,
+  parts: readonly Fact[],
+  remarks: readonly string[],
+): Fact {
   return {
     id,
     state: { status: 'present', value: { kind: 'quantity', interval } },

@@ -1,9 +1,14 @@
 import type { ConstructKind } from '../facts/definitions.js';
 import type { Fact } from '../facts/fact.js';
 import type { FactKnowledge } from '../facts/knowledge.js';
+import { aiisType } from './derive-aiis.js';
 import { articulationOf, effectiveHead } from './derive-bearing.js';
 import { cupFacts, filmTilt } from './derive-cup.js';
+import { linerCrosslinked, linerYears } from './derive-liner-course.js';
+import { addedLateralization } from './derive-liner-added.js';
+import { nativeMotionSum } from './derive-native-motion.js';
 import { offPlanFacts } from './derive-off-plan.js';
+import { reductionFacts } from './derive-reduction.js';
 import { rimFacts } from './derive-rim.js';
 import { skirtFacts } from './derive-skirt.js';
 import { lumbarFlexionFact, sacralSlopeChange } from './derive-spine.js';
@@ -15,7 +20,8 @@ export type DeriveWords = Pick<FactKnowledge, 'remarks' | 'methodsShowingSign'>;
 /**
  * Facts the engine works out before any rule looks: cup angles restated in each definition, the sign of anteversion as
  * far as it is known, the tilt those angles refer to, the head that really bears, rim and skirt as far as they are stated,
- * wear of the liner, the stem's version in the reference that sums are published in, and how far spine and pelvis move.
+ * wear of the liner and what it adds, the stem's version in the reference that sums are published in, how far spine and
+ * pelvis move, how supple the hip is, and which spine its bone has.
  */
 export function deriveFacts(
   facts: ReadonlyMap<string, Fact>,
@@ -38,6 +44,10 @@ export function deriveFacts(
   rimFacts(derived).forEach(set);
   skirtFacts(facts).forEach(set);
   set(linerPenetration(facts, construct));
+  reductionFacts(facts, construct).forEach(set);
+  set(linerYears(facts, construct));
+  set(linerCrosslinked(facts));
+  set(addedLateralization(facts));
   const stem = facts.get('stem-anteversion');
   if (stem) {
     const condylar = condylarVersion(stem, words);
@@ -46,6 +56,8 @@ export function deriveFacts(
   }
   set(lumbarFlexionFact(facts));
   set(sacralSlopeChange(facts, words.remarks));
+  set(nativeMotionSum(facts));
+  set(aiisType(facts));
   return derived;
 }
 

@@ -2,7 +2,8 @@ import { sortedUnique } from '../base/order.js';
 import type { ConstructKind, DataFinding, Hip } from '../facts/definitions.js';
 import type { Fact } from '../facts/fact.js';
 import type { HipRecord, PatientRecord } from '../facts/patient-record.js';
-import { conditionFacts } from '../rulebook/condition-facts.js';
+import { conditionFacts, conditionsOf } from '../rulebook/condition-facts.js';
+import { wordsOf } from '../rulebook/resolve-rule.js';
 import type { Compute, Entry, Finding, Rule, Rulebook } from '../rulebook/types.js';
 import type { ComputationTable } from './computation.js';
 import { computeAll } from './compute.js';
@@ -12,6 +13,7 @@ import type { ShownNumber } from './shown-numbers.js';
 import type { BrokenDecision, Decide, Decision } from './decide.js';
 import { deriveFacts } from './derive.js';
 import type { Explanation } from './explanation.js';
+import type { Truth } from './truth.js';
 import { needsOf, nodeNamed } from './explanation.js';
 import { explain, leafFromFacts } from './decide.js';
 import { factsTold } from './told-facts.js';
@@ -37,8 +39,19 @@ export interface Advisory {
   readonly fired?: FiredDetail;
 }
 
+/** One of a rule's causes on this hip: named, excluded, or open with what would settle it. */
+export interface Cause {
+  readonly condition: string;
+  readonly says: string;
+  readonly truth: Truth;
+  readonly needs: readonly string[];
+}
+
 export interface FiredDetail {
   readonly finding: Finding;
+  readonly causes: readonly Cause[];
+  /** The named conditions that single words of the rule depend on. */
+  readonly named: ReadonlyMap<string, Truth>;
   readonly numbers: ReadonlyMap<string, ShownNumber>;
   readonly computed: readonly Computed[];
   readonly facts: readonly Fact[];
@@ -112,13 +125,7 @@ const askedOf = new WeakMap<Rulebook, ReadonlySet<string>>();
 function askedComputations(rulebook: Rulebook): ReadonlySet<string> {
   const known = askedOf.get(rulebook);
   if (known) return known;
-  const asked = new Set(
-    rulebook.rules.flatMap(({ appliesWhen, when, findings }) => [
-      ...conditionFacts(appliesWhen),
-      ...conditionFacts(when),
-      ...findings.flatMap(({ where }) => (where ? conditionFacts(where) : [])),
-    ]),
-  );
+  const asked = new Set(rulebook.rules.flatMap(conditionsOf).flatMap(conditionFacts));
   askedOf.set(rulebook, asked);
   return asked;
 }
@@ -184,6 +191,12 @@ function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDeta
   const finding = rule.findings.find((candidate) => fits(candidate, when, scope));
   if (!finding) throw new Error(`${rule.id}: no finding fits what fired`);
   const { rulebook, computations } = scope.input;
+  const named = new Map(
+    [...rule.named].map(
+      ([name, condition]) => [name, explain(condition, leafFromFacts(scope.facts))] as const,
+    ),
+  );
+  const causes = causesOf(rule, named);
   const wanted = numbersWanted(rule, finding);
   const numbers = computeForRule(rule.compute, wanted, { rulebook, table: computations, facts: scope.facts });
   const computed = sortedUnique(leafFacts(when)).flatMap((id) => scope.computed.get(id) ?? []);
@@ -198,7 +211,25 @@ function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDeta
     ...[...computed, ...numbers.values()].flatMap((one) => one.assumptions),
     ...facts.flatMap((fact) => fact.assumptions ?? []),
   ]);
-  return { finding, numbers, computed, facts, assumptions, data: dataConfidence(when, facts, assumptions) };
+  const isOpen = hasUnknownLeaf(when) || causes.some(({ truth }) => truth === 'unknown');
+  return {
+    finding,
+    causes,
+    named: new Map([...named].map(([name, { truth }]) => [name, truth])),
+    numbers,
+    computed,
+    facts,
+    assumptions,
+    data: dataConfidence(isOpen, facts, assumptions),
+  };
+}
+
+function causesOf(rule: Rule, named: ReadonlyMap<string, Explanation>): readonly Cause[] {
+  return (rule.causes ?? []).map(({ condition, says }) => {
+    const explanation = named.get(condition);
+    if (!explanation) throw new TypeError(`${rule.id}: no condition "${condition}"`);
+    return { condition, says, truth: explanation.truth, needs: needsOf(explanation) };
+  });
 }
 
 /** The inputs of the numbers shown, and the facts that stand in for some of them. */
@@ -218,14 +249,9 @@ const wantedBy = new WeakMap<Finding, ReadonlySet<string>>();
 function numbersWanted(rule: Rule, finding: Finding): ReadonlySet<string> {
   const known = wantedBy.get(finding);
   if (known) return known;
-  const texts = [
-    ...finding.summary,
-    ...finding.found,
-    ...(finding.options ?? []),
-    ...(finding.checks ?? []),
-    finding.sure,
-  ];
-  const wanted = new Set(texts.flatMap((text) => [...text.matchAll(NAME)].map(([, name]) => name ?? '')));
+  const wanted = new Set(
+    wordsOf(finding).flatMap((text) => [...text.matchAll(NAME)].map(([, name]) => name ?? '')),
+  );
   // What a number is made from is written before it, so going backward meets every need.
   for (const [name, compute] of Object.entries(rule.compute ?? {}).reverse()) {
     if (wanted.has(name)) for (const other of madeFrom(compute)) wanted.add(other);
@@ -283,11 +309,11 @@ function usedFacts(when: Explanation, inputs: readonly string[], scope: RuleScop
 
 /** Partial: a branch could not be told, or a value carries a doubt. Assumed: a default stands in for a value. */
 function dataConfidence(
-  when: Explanation,
+  isOpen: boolean,
   facts: readonly Fact[],
   assumptions: readonly string[],
 ): DataConfidence {
-  if (hasUnknownLeaf(when) || facts.some(({ remarks }) => remarks.length > 0)) return 'partial';
+  if (isOpen || facts.some(({ remarks }) => remarks.length > 0)) return 'partial';
   return assumptions.length > 0 ? 'assumed' : 'complete';
 }
 

@@ -6,6 +6,7 @@ import { openingAxis } from '../biomechanics/range/liner.js';
 import type { FaceTurn, Liner, RimElevation } from '../biomechanics/range/liner.js';
 import type { Neck } from '../biomechanics/range/neck.js';
 import type { StemOrientation } from '../biomechanics/motion/pose.js';
+import type { LateralizedLiner } from '../biomechanics/tension/liner-shift.js';
 import { sinDeg } from '../biomechanics/trigonometry.js';
 import type { Vec3 } from '../biomechanics/vector.js';
 import { need } from './computation.js';
@@ -113,4 +114,11 @@ export function openingOf(inputs: ComputationInputs): Vec3<'pelvis'> | undefined
   if (!faceTurn) return cupAxis(cup);
   const opening = openingAxis(cupAxis(cup), faceTurn);
   return opening[2] > 0 ? opening : undefined;
+}
+
+/** A liner that the plan adds and that holds the center further out; undefined where none was stated. */
+export function addedLiner(inputs: ComputationInputs): LateralizedLiner | undefined {
+  const lateralization = inputs.values['liner-lateralization-added'] ?? 0;
+  if (lateralization === 0) return undefined;
+  return { lateralization: millimetres(lateralization), cup: cupOf(inputs) };
 }

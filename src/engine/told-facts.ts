@@ -1,6 +1,8 @@
 import { sortedUnique } from '../base/order.js';
+import { conditionFacts } from '../rulebook/condition-facts.js';
 import { placeholdersOf } from '../rulebook/placeholders.js';
-import type { Finding, Rule } from '../rulebook/types.js';
+import { namedIn, wordsOf } from '../rulebook/resolve-rule.js';
+import type { Condition, Finding, Rule } from '../rulebook/types.js';
 
 /** Rules belong to the rulebook and never change: what a finding tells is worked out once. */
 const known = new WeakMap<Finding, readonly string[]>();
@@ -15,14 +17,24 @@ const STATED = { cup: ['cup-inclination', 'cup-anteversion'] } as const;
 export function factsTold(rule: Rule, finding: Finding): readonly string[] {
   const before = known.get(finding);
   if (before) return before;
-  const { summary, found, options = [], checks = [], sure } = finding;
-  const told = [...summary, ...found, ...options, ...checks, sure]
-    .flatMap(placeholdersOf)
-    .flatMap(factsNamed);
-  const effects = finding.before ? [] : (rule.effects ?? []).map(({ fact }) => fact);
-  const facts = sortedUnique([...told, ...effects]);
+  const effects = finding.before ? [] : (rule.effects ?? []);
+  const names = [...wordsOf(finding), ...effects.map(({ says }) => says)].flatMap(placeholdersOf);
+  const facts = sortedUnique([
+    ...wordsOf(finding).flatMap(placeholdersOf).flatMap(factsNamed),
+    ...effects.map(({ fact }) => fact),
+    ...conditionsTold(rule, names).flatMap(conditionFacts),
+  ]);
   known.set(finding, facts);
   return facts;
+}
+
+/** The conditions that words depend on, and the causes where they are told. */
+function conditionsTold({ named, causes = [] }: Rule, placeholders: readonly string[]): readonly Condition[] {
+  const asked = placeholders.flatMap((name) => namedIn(name) ?? []);
+  const behind = placeholders.some((name) => name.startsWith('causes:'))
+    ? causes.map(({ condition }) => condition)
+    : [];
+  return [...new Set([...asked, ...behind])].flatMap((name) => named.get(name) ?? []);
 }
 
 function factsNamed(name: string): readonly string[] {

@@ -46,15 +46,26 @@ export function afterReplacementFact(
   );
   if (entries.length === 0) return withoutEntries(id, conditions, { hip, body, remarks });
   const replacement = replacementOf(hip, body);
-  const placed = entries.map((one) => ({ ...one, order: orderOf(one.entry, replacement) }));
-  const after = placed.filter(({ order }) => order === 'after');
+  const order = definition.newOnly ? orderSinceLast : orderOf;
+  const placed = entries.map((one) => ({ ...one, order: order(one.entry, replacement) }));
+  const after = definition.newOnly ? newSince(placed) : placed.filter((one) => one.order === 'after');
   if (after.length > 0) return presentFact(id, after);
   const from = sortedUnique(entries.map(({ entry }) => entry.from));
-  if (placed.some(({ order }) => order === 'open'))
+  if (placed.some((one) => one.order === 'open'))
     return unknownFact(id, 'input-missing', { provenance: { from } });
   const setsMissing = body.setsMissing.filter((key) => SETS.has(key));
-  const isOpen = placed.some(({ order }) => order === 'never-replaced') && setsMissing.length > 0;
-  return isOpen ? unknownFact(id, 'set-not-read', { provenance: { from }, setsMissing }) : absentFact(id);
+  const isOpen = placed.some((one) => one.order === 'never-replaced') && setsMissing.length > 0;
+  if (isOpen) return unknownFact(id, 'set-not-read', { provenance: { from }, setsMissing });
+  // What is older settles only itself: another of them may be open.
+  return withoutEntries(id, conditions, { hip, body, remarks });
+}
+
+/** What was never recorded but after the replacement; an entry that may be older leaves it open whether it is new. */
+function newSince<One extends { readonly title: string; readonly order: Order }>(
+  placed: readonly One[],
+): readonly One[] {
+  const older = new Set(placed.filter(({ order }) => order !== 'after').map(({ title }) => title));
+  return placed.filter(({ title }) => !older.has(title));
 }
 
 /** No such diagnosis of this hip: absent, or unknown for the reason the diagnosis itself is. */
@@ -91,6 +102,16 @@ function orderOf({ date }: Diagnosis, { operations, signs }: Replacement): Order
   if (all.some((span) => span && span.to < then.from)) return 'after';
   const isDated = operations.length > 0 && operations.every((span) => span !== undefined);
   return isDated ? 'before' : 'open';
+}
+
+/** Whoever operated on the hip last knew what was on record by then: only what came after that is new. */
+function orderSinceLast(entry: Diagnosis, replacement: Replacement): Order {
+  const order = orderOf(entry, replacement);
+  const then = readFhirDate(entry.date);
+  if (order !== 'after' || !then) return order;
+  const { operations } = replacement;
+  if (operations.some((span) => span && then.to < span.from)) return 'before';
+  return operations.every((span) => span && span.to < then.from) ? 'after' : 'open';
 }
 
 function presentFact(

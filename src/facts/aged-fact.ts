@@ -1,4 +1,4 @@
-import { formatDate, readFhirDate } from '../base/dates.js';
+import { formatDate, monthsBefore, readFhirDate } from '../base/dates.js';
 import type { Span } from '../base/dates.js';
 import { sortedUnique } from '../base/order.js';
 import { usableEntries } from './condition-facts.js';
@@ -144,13 +144,4 @@ function valueOf({ provenance: { asFound } }: Fact, title: string): string {
 /** Measured on one day, they are measured again on one: the first is named, and the evaluation holds the rest. */
 function shortList([first = '', ...others]: readonly string[]): string {
   return others.length > 0 ? `${first} and ${others.length} more` : first;
-}
-
-/** The same time of day so many months ago; a day that month does not have is its last. */
-function monthsBefore(now: number, months: number): number {
-  const then = new Date(now);
-  const day = then.getUTCDate();
-  then.setUTCMonth(then.getUTCMonth() - months);
-  if (then.getUTCDate() !== day) then.setUTCDate(0);
-  return then.getTime();
 }

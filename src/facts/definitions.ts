@@ -64,6 +64,29 @@ export interface LaboratoryDefinition {
   readonly valueSet: string;
   readonly unit: string;
   readonly plausible?: { readonly low: number; readonly high: number; readonly parameter: string };
+  /** A value older than this tells nothing of today. */
+  readonly staleAfter?: { readonly months: number; readonly parameter: string };
+}
+
+/** What the Patient resource itself says of a person. */
+export interface PatientDefinition {
+  readonly kind: 'patient';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'patient';
+  readonly of: 'age' | 'sex';
+  readonly unit?: string;
+}
+
+/** The time from the replacement of a hip to its first dislocation on record. */
+export interface FirstDislocationDefinition {
+  readonly kind: 'first-dislocation';
+  readonly id: string;
+  readonly title: string;
+  readonly scope: 'hip';
+  /** Diagnoses that say it came out; dated closed reductions count besides. */
+  readonly of: readonly string[];
+  readonly unit: string;
 }
 
 /** What an order or appointment says about the operation. */
@@ -106,13 +129,13 @@ export interface HistoryDefinition {
   readonly arthroplasties: readonly ('primary' | 'revision' | 'conversion' | 'unspecified')[];
 }
 
-/** How often something was done to this hip, counted by the days its procedures are dated. */
+/** How often something was done to this hip: closed reductions by their days, revisions as far as they are on record. */
 export interface EpisodesDefinition {
   readonly kind: 'episodes';
   readonly id: string;
   readonly title: string;
   readonly scope: 'hip';
-  readonly of: 'closed-reductions';
+  readonly of: 'closed-reductions' | 'revisions';
   readonly valueType: 'integer';
   readonly unit: string;
 }
@@ -163,13 +186,15 @@ export interface AgedDefinition {
   readonly changedBy: readonly Changing[];
 }
 
-/** Diagnoses that belong to a hip of flesh and bone, recorded of one that had been replaced by then. */
+/** Diagnoses that were recorded of a hip, or of its owner, when the hip had been replaced by then. */
 export interface AfterReplacementDefinition {
   readonly kind: 'after-replacement';
   readonly id: string;
   readonly title: string;
   readonly scope: 'hip';
   readonly of: readonly string[];
+  /** Only what was not on record before the replacement already. */
+  readonly newOnly?: boolean;
 }
 
 export const REPLACEMENT_KINDS = ['total', 'partial', 'partial-with-cup', 'resurfacing', 'unstated'] as const;
@@ -201,6 +226,8 @@ export type FactDefinition =
   | MeasureDefinition
   | ConditionDefinition
   | LaboratoryDefinition
+  | PatientDefinition
+  | FirstDislocationDefinition
   | OperationDefinition
   | DerivedDefinition
   | FindingDefinition

@@ -5,6 +5,7 @@ export type UnknownReason =
   | 'not-recorded'
   | 'set-not-read'
   | 'refused'
+  | 'stale'
   | 'conflicting'
   | 'definition-unknown'
   | 'sign-unconfirmed'

@@ -19,7 +19,9 @@ import { episodesFact } from './episodes-fact.js';
 import { NO_PROVENANCE, absentFact, unknownFact } from './fact.js';
 import type { Fact } from './fact.js';
 import type { Remarks } from './knowledge.js';
+import { firstDislocationFact } from './first-dislocation.js';
 import { laboratoryFact } from './laboratory-facts.js';
+import { patientFact } from './patient-fact.js';
 import { measureFact } from './measure-facts.js';
 import type { SideReading } from './laterality.js';
 import type { HipRecord } from './patient-record.js';
@@ -65,6 +67,9 @@ export function hipRecord(
       case 'observation':
         facts.set(definition.id, laboratoryFact(definition, body.observations, input));
         break;
+      case 'patient':
+        facts.set(definition.id, patientFact(definition, body.patient, input.now));
+        break;
       case 'operation':
         facts.set(definition.id, operationFact(definition.id, place, recognition));
         break;
@@ -73,6 +78,12 @@ export function hipRecord(
         break;
       case 'episodes':
         facts.set(definition.id, episodesFact(definition, place.hip, body));
+        break;
+      case 'first-dislocation':
+        facts.set(
+          definition.id,
+          firstDislocationFact(definition, { hip: place.hip, body, definitions: knowledge.definitions }),
+        );
         break;
       case 'carried-out':
         facts.set(definition.id, carriedOutFact(definition, place, body, knowledge));
@@ -202,12 +213,14 @@ function historyFact(definition: HistoryDefinition, hip: Hip, body: Body, words:
       : unknownFact(definition.id, 'set-not-read', { setsMissing });
   }
   const [first] = mine;
+  const dates = sortedUnique(mine.flatMap(({ date }) => date ?? []));
   return {
     id: definition.id,
     state: { status: 'present', value: { kind: 'recorded', texts: [definition.title] } },
     provenance: {
       from: sortedUnique(mine.map(({ name }) => name)),
       ...(first?.date !== undefined && { date: first.date }),
+      ...(dates.length > 1 && { lastDate: dates.at(-1) ?? '' }),
     },
     remarks: mine.some(({ side }) => side.kind === 'sides')
       ? []

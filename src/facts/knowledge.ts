@@ -28,6 +28,8 @@ export interface FactKnowledge {
   readonly systems: {
     readonly measure: string;
     readonly measureValue: string;
+    /** Our own codes of diagnoses, where no standard code was read. */
+    readonly diagnosis: string;
     readonly stage: string;
     readonly group: string;
   };

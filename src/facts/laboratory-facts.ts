@@ -1,4 +1,4 @@
-import { readFhirDate } from '../base/dates.js';
+import { monthsBefore, readFhirDate } from '../base/dates.js';
 import { compareText } from '../base/order.js';
 import { codingsOf, hasUnknownModifier } from '../fhir/codings.js';
 import { asText } from '../fhir/json.js';
@@ -37,6 +37,11 @@ export function laboratoryFact(
   if (!newest)
     return unknownFact(definition.id, matching.length > 0 ? 'refused' : 'not-recorded', {
       unit: definition.unit,
+    });
+  if (definition.staleAfter && newest.time < monthsBefore(context.now, definition.staleAfter.months))
+    return unknownFact(definition.id, 'stale', {
+      unit: definition.unit,
+      provenance: { from: [newest.from], date: newest.date, asFound: newest.asFound },
     });
   return {
     id: definition.id,

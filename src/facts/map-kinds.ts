@@ -10,7 +10,7 @@ export type MapKind =
 
 /** The code systems a map may lead to. */
 export function targetSystems({ systems }: FactKnowledge): readonly string[] {
-  return [systems.measure, systems.measureValue, SNOMED_CT, ICD_10_CM];
+  return [systems.measure, systems.measureValue, systems.diagnosis, SNOMED_CT, ICD_10_CM];
 }
 
 /** What a target is to the readers of a record; undefined when none has a use for it. */

@@ -200,6 +200,8 @@ export interface Body {
   /** Whatever shows that a hip was replaced; worked out when something asks. */
   readonly implanted: () => readonly Implanted[];
   readonly observations: readonly Located[];
+  /** The Patient resource, where it was sent. */
+  readonly patient: { readonly resource: JsonObject; readonly name: string } | undefined;
   readonly findings: readonly DataFinding[];
   /** What would be a finding if only the open orders, which were not read, do not settle it. */
   readonly heldBack: readonly DataFinding[];
@@ -240,6 +242,7 @@ function readBody(opened: Opened, recognition: Recognition): Body {
     implants: devices.worn,
     implanted: lazy(() => implantedOf(opened)),
     observations: observed,
+    patient: patientOf(own.get('patient')?.resources ?? []),
     heldBack,
     findings: [
       ...reads.findings,
@@ -256,6 +259,11 @@ function readBody(opened: Opened, recognition: Recognition): Body {
       ...stated.notes,
     ],
   };
+}
+
+function patientOf(resources: readonly Located[]): Body['patient'] {
+  const [only, ...others] = resources.filter(({ resource }) => resource['resourceType'] === 'Patient');
+  return only && others.length === 0 ? { resource: only.resource, name: nameOf(only) } : undefined;
 }
 
 /** Every measure, whatever carried it: Observations, parameters of implant requests, answers, properties of implants. */

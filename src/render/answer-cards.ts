@@ -2,6 +2,7 @@ import { contentHash } from '../base/hash.js';
 import { sortedUnique } from '../base/order.js';
 import type { AdvisoryCard } from './card.js';
 import { sortCards } from './card.js';
+import { withLines } from './lines.js';
 import { RULE_SYSTEM, answersFor, cardUuid, constructTitle, shorten } from './card-types.js';
 import type { Card, CardContext } from './card-types.js';
 
@@ -20,6 +21,8 @@ export interface ShowingRules {
   readonly acknowledged: ReadonlySet<string>;
   /** Rules that repeat however often they were acknowledged: about the side or the person. */
   readonly repeating: ReadonlySet<string>;
+  /** What is worth a line on a card and no card of its own. */
+  readonly lines: readonly AdvisoryCard[];
 }
 
 /**
@@ -44,8 +47,11 @@ export function answerCards(
   const shown = new Set([...critical, ...others.slice(0, rules.ceiling)]);
   const left = news.filter(({ card }) => !shown.has(card));
   const more = left.length > 0 ? [moreCard(others.slice(rules.ceiling), context)] : [];
+  const clinical = context.rulebook.rules.filter(({ type }) => type === 'clinical').map(({ id }) => id);
+  const byCard = new Map(news.map((one) => [one.card, one]));
+  const told = [...shown].flatMap((card) => byCard.get(card) ?? []);
   return {
-    cards: [...shown],
+    cards: withLines(told, rules.lines, new Set(clinical)),
     more,
     kept: [
       ...joined.filter(isKnown).map((card) => ({ card, why: 'acknowledged' as const })),
@@ -84,6 +90,7 @@ function joinedCard(cards: readonly AdvisoryCard[], context: CardContext): Advis
   return {
     ...first,
     acknowledgement,
+    isOfBoth: true,
     card: {
       ...card,
       uuid,

@@ -1,15 +1,78 @@
 import { sortedUnique } from '../base/order.js';
 import { nodeNamed } from '../engine/explanation.js';
-import type { Effect, Entry, Rule } from '../rulebook/types.js';
+import type { Effect, Entry, Rule, Rulebook } from '../rulebook/types.js';
 import { fill } from './message.js';
 import type { MessageScope } from './message.js';
 
-/** One line for each effect that concerns this patient. */
-export function effectLines(rule: Rule, scope: MessageScope, entry: Entry): readonly string[] {
-  const shown = shownEffects(rule, scope, entry).flatMap((effect) => fill(effect.says, scope) ?? []);
-  if (shown.length === 0) return [];
-  const items = shown.map((text) => `- ${text}`).join('\n');
-  return [`Evidence read; effects overlap and do not add:\n${items}`];
+/** Effects of one or more studies that are told in one breath, because a study is in all of them. */
+export interface ToldEffect {
+  readonly says: readonly string[];
+  /** Each study by its DOI, else its PMID, else the name of its citation. */
+  readonly studies: readonly string[];
+}
+
+/** What was read about one outcome. */
+export interface ToldEvidence {
+  readonly endpoint: string;
+  readonly effects: readonly ToldEffect[];
+}
+
+/**
+ * The effects that concern this patient, one group for each outcome that was counted, in the order of the rule. A study
+ * stands once in a group, so that nobody counts it twice.
+ */
+export function evidenceTold(rule: Rule, scope: MessageScope, entry: Entry): readonly ToldEvidence[] {
+  const groups = new Map<string, ToldEffect[]>();
+  for (const effect of shownEffects(rule, scope, entry)) {
+    const says = fill(effect.says, scope);
+    if (says === undefined) continue;
+    const endpoint = effect.endpoint ?? NO_ENDPOINT;
+    const group = groups.get(endpoint) ?? [];
+    groups.set(endpoint, joined(group, { says: [says], studies: studiesOf(effect, scope.rulebook) }));
+  }
+  return [...groups].map(([endpoint, effects]) => ({ endpoint, effects }));
+}
+
+const NO_ENDPOINT = 'an outcome not stated';
+
+/** Puts an effect to the one that shares a study with it; where it joins several, they become one. */
+function joined(group: readonly ToldEffect[], effect: ToldEffect): ToldEffect[] {
+  const shares = ({ studies }: ToldEffect): boolean => studies.some((one) => effect.studies.includes(one));
+  const [first, ...others] = group.filter(shares);
+  if (!first) return [...group, effect];
+  const all = [first, ...others, effect];
+  const one = {
+    says: all.flatMap(({ says }) => says),
+    studies: sortedUnique(all.flatMap(({ studies }) => studies)),
+  };
+  return group.filter((other) => !others.includes(other)).map((other) => (other === first ? one : other));
+}
+
+function studiesOf({ citations }: Effect, rulebook: Rulebook): readonly string[] {
+  return sortedUnique(
+    citations.map((key) => {
+      const citation = rulebook.citations.get(key);
+      return citation?.doi ?? citation?.pmid ?? key;
+    }),
+  );
+}
+
+/** One block for each outcome, one line for each study; one that was named for another outcome is said to be the same. */
+export function effectBlocks(evidence: readonly ToldEvidence[]): readonly string[] {
+  const named = new Set<string>();
+  return evidence.map(({ endpoint, effects }, index) => {
+    const heading = `Evidence read on ${endpoint.replaceAll('-', ' ')}`;
+    const items = effects.map(({ says, studies }) => {
+      const again = studies.length > 0 && studies.every((study) => named.has(study));
+      const notes = [
+        ...(says.length > 1 ? ['same source, told once'] : []),
+        ...(again ? ['study named above'] : []),
+      ];
+      return `- ${says.join('; ')}${notes.length === 0 ? '' : ` (${notes.join('; ')})`}`;
+    });
+    for (const study of effects.flatMap(({ studies }) => studies)) named.add(study);
+    return `${heading}${index === 0 ? '; effects overlap and do not add' : ''}:\n${items.join('\n')}`;
+  });
 }
 
 function shownEffects(rule: Rule, scope: MessageScope, entry: Entry): readonly Effect[] {
@@ -23,6 +86,8 @@ function shownEffects(rule: Rule, scope: MessageScope, entry: Entry): readonly E
 
 /** Every source behind what a card says, sorted. */
 export function citationKeys(rule: Rule, scope: MessageScope, entry: Entry): readonly string[] {
-  const effects = shownEffects(rule, scope, entry).flatMap(({ citations }) => citations);
+  const effects = shownEffects(rule, scope, entry)
+    .filter(({ says }) => fill(says, scope) !== undefined)
+    .flatMap(({ citations }) => citations);
   return sortedUnique([...(rule.citations ?? []).map(({ key }) => key), ...effects]);
 }

@@ -1,4 +1,5 @@
 import { placeholdersOf } from '../rulebook/placeholders.js';
+import { wordsOf } from '../rulebook/resolve-rule.js';
 import { readFhirDate } from '../base/dates.js';
 import { compareText, sortedUnique } from '../base/order.js';
 import { foundIn } from '../engine/compare.js';
@@ -6,6 +7,7 @@ import type { Advisory, FiredDetail } from '../engine/evaluate.js';
 import type { Found } from '../engine/explanation.js';
 import type { Fact } from '../facts/fact.js';
 import type { Compute, Condition, Rule, Rulebook } from '../rulebook/types.js';
+import type { ToldEvidence } from './card-effects.js';
 import type { CardContext } from './card-types.js';
 
 /** What of an advisory was told, and the hash by which it is known again. */
@@ -13,6 +15,7 @@ export interface Told {
   readonly fired: FiredDetail;
   readonly citations: readonly string[];
   readonly acknowledgement: string;
+  readonly evidence: readonly ToldEvidence[];
 }
 
 /** What a card rests on, for programs: the same facts, numbers, limits and sources that its text shows. */
@@ -50,8 +53,17 @@ export function extensionOf(
     evaluatedAt: context.evaluatedAt,
     newestInput: dates.at(-1),
     oldestInput: dates[0],
+    causes: some(
+      fired.causes.map(({ condition, truth, needs }) => ({ condition, truth, needs: some(needs) })),
+    ),
+    evidence: some(told.evidence.map(studiesMember)),
     citations: some(citationMembers(told.citations, rulebook)),
   };
+}
+
+/** Which studies are told of which outcome, each once. */
+function studiesMember({ endpoint, effects }: ToldEvidence): Readonly<Record<string, unknown>> {
+  return { endpoint, studies: some(sortedUnique(effects.flatMap(({ studies }) => studies))) };
 }
 
 /** An empty list is no member: JSON leaves undefined ones out. */
@@ -111,12 +123,14 @@ function parametersOfFinding(rule: Rule, { finding }: FiredDetail): readonly str
   const named = namedParameters(finding);
   const inputs = named.flatMap((name) => parametersOf(rule.compute?.[name]));
   const where = finding.where ? parametersIn(finding.where) : [];
-  return sortedUnique([...parametersIn(rule.when), ...where, ...named, ...inputs]);
+  const behind = [...rule.named.values()].flatMap(parametersIn);
+  return sortedUnique([...parametersIn(rule.when), ...where, ...behind, ...named, ...inputs]);
 }
 
 function namedParameters(finding: FiredDetail['finding']): readonly string[] {
-  const texts = [...finding.summary, ...finding.found, ...(finding.options ?? []), finding.sure];
-  return texts.flatMap(placeholdersOf).map((name) => name.split('.')[0] ?? '');
+  return wordsOf(finding)
+    .flatMap(placeholdersOf)
+    .map((name) => name.split('.')[0] ?? '');
 }
 
 function parametersOf(compute: Compute | undefined): readonly string[] {

@@ -54,6 +54,9 @@ export interface CardContext {
   readonly mapped?: readonly Readonly<Record<string, unknown>>[];
 }
 
+/** The five lines of a card, the deferral among them, come first, whatever is told beside them. */
+export const CARD_LINES = 5;
+
 export const RULE_SYSTEM = 'https://kotyle.example/fhir/CodeSystem/rule';
 
 /** Most characters a summary may have (the standard allows fewer than 140). */

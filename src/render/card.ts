@@ -4,7 +4,7 @@ import type { Advisory, FiredDetail, HipEvaluation } from '../engine/evaluate.js
 import type { ConstructKind, Hip } from '../facts/definitions.js';
 import { conditionFacts } from '../rulebook/condition-facts.js';
 import type { Rule, Rulebook } from '../rulebook/types.js';
-import { citationKeys, effectLines } from './card-effects.js';
+import { citationKeys, effectBlocks, evidenceTold } from './card-effects.js';
 import { extensionOf } from './card-extension.js';
 import { RULE_SYSTEM, answersFor, cardUuid, constructTitle, hipTitle, shorten } from './card-types.js';
 import type { Card, CardContext, Indicator } from './card-types.js';
@@ -23,6 +23,8 @@ export interface AdvisoryCard {
   readonly about: 'hip' | 'patient';
   readonly intent: 'planning' | 'check';
   readonly acknowledgement: string;
+  /** Set for one card that speaks for both hips. */
+  readonly isOfBoth?: true;
 }
 
 /** Renders one advisory that fires. Throws when its wording can't be filled, which makes the rule "could not be evaluated". */
@@ -40,6 +42,8 @@ export function advisoryCard(
     numbers: fired.numbers,
     computed: withPlainNames(rule, hip.computed),
     when,
+    causes: fired.causes,
+    named: fired.named,
   };
   const about = rule.type === 'clinical' || isAboutHip(rule, hip, context.rulebook) ? 'hip' : 'patient';
   const subject = about === 'hip' ? `${hipTitle(hip.hip)}, ${constructTitle(hip.construct)}` : 'This patient';
@@ -53,7 +57,8 @@ export function advisoryCard(
     context.telling === 'appointment-book' ? 'scheduler' : 'clinician',
     context.rulebook.about.dislocationFacts,
   );
-  const told = { fired, citations, acknowledgement };
+  const evidence = fired.finding.before ? [] : evidenceTold(rule, scope, context.telling);
+  const told = { fired, citations, acknowledgement, evidence };
   const card: Card = {
     uuid,
     summary: shorten(`${subject}: ${message}`),
@@ -113,7 +118,7 @@ function detailOf(
     `*${context.rulebook.about.deferral}*`,
   ];
   // A scheduler reads the booking card: what was found and what to prepare; numbers are for the surgeon's card.
-  const effects = finding.before ? [] : effectLines(rule, scope, context.telling);
+  const effects = finding.before ? [] : effectBlocks(evidenceTold(rule, scope, context.telling));
   const assumed = fired.assumptions.length === 0 ? [] : [`Assumed: ${fired.assumptions.join('; ')}`];
   return [...lines, ...assumed, ...effects, ...sourceLines(rule, scope, context)].join('\n\n');
 }
@@ -165,7 +170,11 @@ function notKnown(
   const missing = fired.finding.notKnown.filter(
     ({ fact }) => scope.facts.get(fact)?.state.status === 'unknown' && isExpected(fact, context),
   );
-  const parts = bySettling(missing, settles)
+  const open = fired.causes.filter(({ truth }) => truth === 'unknown');
+  const settlesCauses: Settles = (fact) =>
+    fact === undefined ? 0 : open.filter(({ needs }) => needs.includes(fact)).length;
+  const told = fired.causes.length === 0 ? missing : missing.filter(({ fact }) => settlesCauses(fact) > 0);
+  const parts = bySettling(told, fired.causes.length === 0 ? settles : settlesCauses)
     .slice(0, 3)
     .map(({ says }) => says);
   const remarks = sortedUnique(fired.facts.flatMap((fact) => fact.remarks));

@@ -13,6 +13,15 @@ export function formatQuantity(value: number, unit: string): string {
       return `${plain(value)} %`;
     case 'mo':
       return `${plain(value)} months`;
+    case 'a':
+      // As exact as the dates of a record are good for.
+      return withSign(String(Number(fixed(value, 1))), unit);
+    case 'mm3':
+      return `${plain(value)} mm³`;
+    case 'kg/m2':
+      return `${plain(value)} kg/m²`;
+    case 'ug/L':
+      return `${plain(value)} µg/L`;
     default:
       return `${plain(value)} ${unit}`;
   }
@@ -30,17 +39,21 @@ export function formatDimension(value: number, unit: string): string {
 export function formatBeside(value: number, unit: string, limits: readonly number[]): string {
   const first = BESIDE[unit];
   if (first === undefined) return formatDimension(value, unit);
-  const sign = unit === 'deg' ? '°' : '';
   for (let decimals = first; decimals <= first + 2; decimals += 1) {
     const shown = Number(fixed(value, decimals));
     if (limits.every((limit) => Math.sign(shown - limit) === Math.sign(value - limit)))
-      return `${fixed(value, decimals)}${sign}`;
+      return withSign(unit === 'a' ? String(shown) : fixed(value, decimals), unit);
   }
-  return `${Number(value.toPrecision(9))}${sign}`;
+  return withSign(String(Number(value.toPrecision(9))), unit);
+}
+
+function withSign(number: string, unit: string): string {
+  if (unit === 'a') return `${number} ${number === '1' ? 'year' : 'years'}`;
+  return unit === 'deg' ? `${number}°` : number;
 }
 
 /** Decimals with which a quantity beside a limit begins. */
-const BESIDE: Readonly<Record<string, number>> = { deg: 0, '1': 2 };
+const BESIDE: Readonly<Record<string, number>> = { deg: 0, '1': 2, a: 1 };
 
 /** Rounds half away from zero in decimal, as a reader would; `toFixed` alone rounds the binary value. */
 function fixed(value: number, decimals: number): string {

@@ -2,7 +2,9 @@ import { formatDate } from '../base/dates.js';
 import type { Interval } from '../base/interval.js';
 import type { Computed } from '../engine/compute.js';
 import type { ShownNumber } from '../engine/shown-numbers.js';
+import type { Cause } from '../engine/evaluate.js';
 import type { Explanation } from '../engine/explanation.js';
+import type { Truth } from '../engine/truth.js';
 import type { Fact } from '../facts/fact.js';
 import { exactNumber, quantityOf } from '../facts/fact.js';
 import { piecesOf } from '../rulebook/placeholders.js';
@@ -17,6 +19,8 @@ export interface MessageScope {
   readonly numbers: ReadonlyMap<string, ShownNumber>;
   readonly computed: ReadonlyMap<string, Computed>;
   readonly when: Explanation;
+  readonly causes: readonly Cause[];
+  readonly named: ReadonlyMap<string, Truth>;
 }
 
 /**
@@ -96,6 +100,13 @@ function special(kind: string, name: string, scope: MessageScope): string | unde
       return reachText(scope.numbers.get(name));
     case 'texts':
       return recordedTexts(name.split(','), scope);
+    // A line that only holds where a condition is so, or is known not to be, is a line with a hole everywhere else.
+    case 'if':
+      return scope.named.get(name) === 'true' ? '' : undefined;
+    case 'unless':
+      return scope.named.get(name) === 'false' ? '' : undefined;
+    case 'causes':
+      return causesText(name === 'named' ? 'true' : 'unknown', scope);
     default:
       throw new Error(`unknown placeholder kind ${kind}`);
   }
@@ -124,6 +135,11 @@ function recordedTexts(ids: readonly string[], scope: MessageScope): string | un
   if (texts.length === 0) return undefined;
   const more = texts.length > 3 ? [`and ${texts.length - 3} more`] : [];
   return [...texts.slice(0, 3), ...more].join('; ');
+}
+
+function causesText(wanted: Truth, { causes }: MessageScope): string | undefined {
+  const says = causes.filter(({ truth }) => truth === wanted).map((cause) => cause.says);
+  return says.length === 0 ? undefined : says.join(', ');
 }
 
 /** A margin with the motion that has it; on a set of ranges asked for, a negative one is a range not reached. */

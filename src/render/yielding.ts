@@ -1,6 +1,7 @@
 import { contentHash } from '../base/hash.js';
 import { sortedUnique } from '../base/order.js';
 import type { Rule } from '../rulebook/types.js';
+import { CARD_LINES } from './card-types.js';
 import type { AdvisoryCard } from './card.js';
 
 export interface Yielding {
@@ -37,9 +38,6 @@ function isSameConstruct(a: AdvisoryCard, b: AdvisoryCard): boolean {
   return a.hip === b.hip && a.construct === b.construct;
 }
 
-/** The five lines and the deferral come first, whatever is told beside them. */
-const LINES = 5;
-
 function tellingWith(one: AdvisoryCard, others: readonly AdvisoryCard[]): AdvisoryCard {
   if (others.length === 0) return one;
   const { card } = one;
@@ -54,7 +52,7 @@ function tellingWith(one: AdvisoryCard, others: readonly AdvisoryCard[]): Adviso
     acknowledgement,
     card: {
       ...card,
-      detail: [...blocks.slice(0, LINES), beside, ...blocks.slice(LINES)].join('\n\n'),
+      detail: [...blocks.slice(0, CARD_LINES), beside, ...blocks.slice(CARD_LINES)].join('\n\n'),
       extension: {
         'example.kotyle.advisory': {
           ...card.extension['example.kotyle.advisory'],

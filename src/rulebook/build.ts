@@ -8,9 +8,9 @@ import type { Pack, RulebookIssue } from './pack.js';
 import { parsePack } from './parse-pack.js';
 import type { ParsedPack } from './parse-pack.js';
 import type { Parsed } from './parse.js';
-import { resolveCondition } from './resolve-condition.js';
 import { factDefinition, factKinds, knowledgeOf } from './resolve-facts.js';
-import type { Concept, Finding, Rule, Rulebook } from './types.js';
+import { resolveRule } from './resolve-rule.js';
+import type { Concept, Rule, Rulebook } from './types.js';
 
 export type BuildResult =
   | { readonly ok: true; readonly rulebook: Rulebook }
@@ -40,16 +40,7 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
   const rules = parsed.rules
     .map(({ file, value }): Rule => {
       const scope = { file, parameters, named, kinds, computations: computationFiles, issues };
-      return {
-        ...value,
-        appliesWhen: resolveCondition(value.appliesWhen, 'appliesWhen', scope),
-        when: resolveCondition(value.when, 'when', scope),
-        findings: value.findings.map(({ where, ...finding }, index): Finding =>
-          where === undefined
-            ? finding
-            : { ...finding, where: resolveCondition(where, `findings[${index}].where`, scope) },
-        ),
-      };
+      return resolveRule(value, scope);
     })
     .sort((a, b) => compareText(a.id, b.id));
   for (const { file, value } of parsed.rules)
@@ -79,6 +70,7 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
     laboratoryCodes: laboratoryCodesOf(facts, lists),
     codeSystems: new Map(parsed.codeSystems.map(({ value }) => [value.url, conceptsOf(value.concept)])),
     titles: new Map(facts.map(({ id, title }) => [id, title])),
+    conditionTitles: new Map([...named.values()].map(({ id, title }) => [id, title])),
   };
   return { ok: true, rulebook };
 }

@@ -21,14 +21,27 @@ export function checkFactLinks(file: string, fact: FactFile, parsed: ParsedPack,
       for (const change of fact.changedBy)
         if ('condition' in change && named(change.condition)?.kind !== 'condition')
           report(file, 'changedBy', 'a condition that is defined', change.condition);
-      checkMonths(file, fact.olderThan.parameter, parsed, report);
+      checkMonths(file, 'olderThan', fact.olderThan.parameter, parsed, report);
       return;
     case 'after-replacement':
       for (const id of fact.of) {
         const diagnosis = named(id);
-        if (diagnosis?.kind !== 'condition' || diagnosis.scope !== 'hip')
-          report(file, 'of', 'a condition of a hip', id);
+        // What a person has is new since the replacement or not; a code of a native joint is wrong on any later day.
+        if (diagnosis?.kind !== 'condition' || (diagnosis.scope !== 'hip' && fact.newOnly !== true))
+          report(
+            file,
+            'of',
+            fact.newOnly === true ? 'a condition that is defined' : 'a condition of a hip',
+            id,
+          );
       }
+      return;
+    case 'first-dislocation':
+      for (const id of fact.of)
+        if (named(id)?.kind !== 'condition') report(file, 'of', 'a condition that is defined', id);
+      return;
+    case 'observation':
+      if (fact.staleAfter) checkMonths(file, 'staleAfter', fact.staleAfter.parameter, parsed, report);
       return;
     case 'replacement-kind':
       for (const id of fact.cupImplants)
@@ -42,8 +55,8 @@ export function checkFactLinks(file: string, fact: FactFile, parsed: ParsedPack,
   }
 }
 
-function checkMonths(file: string, id: string, parsed: ParsedPack, report: Report): void {
+function checkMonths(file: string, path: string, id: string, parsed: ParsedPack, report: Report): void {
   const parameter = parsed.parameters.find(({ value }) => value.id === id)?.value;
   if (typeof parameter?.value !== 'number' || parameter.unit !== 'mo' || parameter.use === 'quoted')
-    report(file, 'olderThan', 'a parameter that is one number of months', id);
+    report(file, path, 'a parameter that is one number of months', id);
 }

@@ -214,8 +214,11 @@ function checkComputations(
 }
 
 /** What an input depends on is an input too, and named before it; one that may be left out needs no default. */
-function checkOtherInputs(file: string, { inputs }: ComputationFile, report: Report): void {
+function checkOtherInputs(file: string, { inputs, atLeastOneOf }: ComputationFile, report: Report): void {
   const facts = inputs.map(({ fact }) => fact);
+  for (const one of atLeastOneOf ?? [])
+    if (!inputs.some(({ fact, optional }) => fact === one && optional))
+      report(file, 'atLeastOneOf', 'inputs that may be left out', one);
   for (const [index, { onlyWith = [], turnsWith = [], optional, whenMissing }] of inputs.entries()) {
     const path = `inputs[${index}]`;
     for (const other of onlyWith)

@@ -2,6 +2,7 @@ import { couplingLine } from './coupling-line.js';
 import type { ParsedPack } from './parse-pack.js';
 import type { Parsed } from './parse.js';
 import { placeholdersOf } from './placeholders.js';
+import { wordsOf } from './resolve-rule.js';
 import type { ConditionFile } from './rule-schema.js';
 import type { Compute, ComputationFile, FindingFile, Parameter, RuleFile } from './types.js';
 
@@ -55,7 +56,7 @@ function checkEffects({ file, value }: Parsed<RuleFile>, names: Names, report: R
     if (!names.facts.has(effect.fact)) report(file, path, 'a fact that is defined', effect.fact);
     if (effect.parameter !== undefined && !names.parameters.has(effect.parameter))
       report(file, path, 'a defined parameter', effect.parameter);
-    checkMessage({ file, path, message: effect.says, compute: value.compute ?? {} }, names, report);
+    checkMessage({ file, path, message: effect.says, rule: value }, names, report);
   }
 }
 
@@ -243,24 +244,14 @@ function checkFindings({ file, value }: Parsed<RuleFile>, names: Names, report: 
     for (const [where, fact] of factsNamed(finding)) {
       if (!names.facts.has(fact)) report(file, `${path}${where}`, 'a fact that is defined', fact);
     }
-    for (const message of messagesOf(finding)) {
-      checkMessage({ file, path, message, compute: value.compute ?? {} }, names, report);
+    for (const message of wordsOf(finding)) {
+      checkMessage({ file, path, message, rule: value }, names, report);
     }
   }
   const silent = value.entries.filter(
     (entry) => !value.findings.some(({ entries }) => entries === undefined || entries.includes(entry)),
   );
   if (silent.length > 0) report(file, 'findings', `a finding that speaks at ${silent.join(', ')}`, 'none');
-}
-
-function messagesOf(finding: FindingFile): readonly string[] {
-  return [
-    ...finding.summary,
-    ...finding.found,
-    ...(finding.options ?? []),
-    ...(finding.checks ?? []),
-    finding.sure,
-  ];
 }
 
 function nodeNames(condition: ConditionFile): readonly string[] {
@@ -299,26 +290,25 @@ interface MessagePlace {
   readonly file: string;
   readonly path: string;
   readonly message: string;
-  readonly compute: Readonly<Record<string, Compute>>;
+  readonly rule: RuleFile;
 }
 
-function checkMessage({ file, path, message, compute }: MessagePlace, names: Names, report: Report): void {
+function checkMessage({ file, path, message, rule }: MessagePlace, names: Names, report: Report): void {
   for (const name of placeholdersOf(message)) {
-    if (!canBeFilled(name, compute, names))
-      report(file, path, 'a placeholder that can be filled', `{${name}}`);
+    if (!canBeFilled(name, rule, names)) report(file, path, 'a placeholder that can be filled', `{${name}}`);
   }
 }
 
-function canBeFilled(name: string, compute: Readonly<Record<string, Compute>>, names: Names): boolean {
+function canBeFilled(name: string, rule: RuleFile, names: Names): boolean {
   const colon = name.indexOf(':');
-  if (colon >= 0) return canBeFilledSpecially(name.slice(0, colon), name.slice(colon + 1), compute, names);
+  if (colon >= 0) return canBeFilledSpecially(name.slice(0, colon), name.slice(colon + 1), rule, names);
   const dot = name.indexOf('.');
   if (dot >= 0) {
     const value = names.parameters.get(name.slice(0, dot))?.value;
     return typeof value === 'object' && !Array.isArray(value) && Object.hasOwn(value, name.slice(dot + 1));
   }
   return (
-    Object.hasOwn(compute, name) ||
+    Object.hasOwn(rule.compute ?? {}, name) ||
     names.parameters.has(name) ||
     names.computations.has(name) ||
     names.facts.has(name)
@@ -328,7 +318,7 @@ function canBeFilled(name: string, compute: Readonly<Record<string, Compute>>, n
 function canBeFilledSpecially(
   kind: string,
   rest: string,
-  compute: Readonly<Record<string, Compute>>,
+  { compute = {}, causes }: RuleFile,
   names: Names,
 ): boolean {
   switch (kind) {
@@ -342,6 +332,12 @@ function canBeFilledSpecially(
       return Object.hasOwn(compute, rest);
     case 'texts':
       return rest.split(',').every((id) => names.facts.has(id));
+    // That the condition is defined is checked where it is resolved.
+    case 'if':
+    case 'unless':
+      return true;
+    case 'causes':
+      return causes !== undefined && (rest === 'named' || rest === 'open');
     default:
       return false;
   }

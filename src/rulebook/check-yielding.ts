@@ -16,14 +16,19 @@ export function checkYielding({ rules, refused }: YieldingRules, report: Report)
   const byId = new Map(rules.map(({ value }) => [value.id, value]));
   for (const { file, value } of rules) {
     const { id, tells, yieldsTo = [] } = value;
-    if (tells === 'page' && yieldsTo.length > 0)
+    if (tells !== undefined && yieldsTo.length > 0)
       report(file, 'yieldsTo', 'nothing, as the rule has no card', yieldsTo.join(', '));
     for (const other of yieldsTo) {
       const target = byId.get(other);
       // A rule whose own file was refused is told there, and not once more by each that yields to it.
       if (!target && refused.includes(other)) continue;
-      if (!target || target.tells === 'page')
-        report(file, 'yieldsTo', 'a rule that has a card', target ? `${other} (page only)` : other);
+      if (!target || target.tells !== undefined)
+        report(
+          file,
+          'yieldsTo',
+          'a rule that has a card',
+          target ? `${other} (${target.tells ?? ''} only)` : other,
+        );
     }
     if (reaches(id, id, byId, new Set()))
       report(file, 'yieldsTo', 'rules that do not yield back to this one', yieldsTo.join(', '));

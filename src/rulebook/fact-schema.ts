@@ -53,6 +53,21 @@ export const factSchema = z.discriminatedUnion('kind', [
     valueSet: id,
     unit: text,
     plausible: parameterReference.optional(),
+    staleAfter: parameterReference.optional(),
+  }),
+  z.strictObject({
+    ...factBase,
+    kind: z.literal('patient'),
+    scope: z.literal('patient'),
+    of: z.enum(['age', 'sex']),
+    unit: z.literal('a').optional(),
+  }),
+  z.strictObject({
+    ...factBase,
+    kind: z.literal('first-dislocation'),
+    scope: z.literal('hip'),
+    of: z.array(id).min(1),
+    unit: z.literal('a'),
   }),
   z.strictObject({
     ...factBase,
@@ -85,7 +100,7 @@ export const factSchema = z.discriminatedUnion('kind', [
     ...factBase,
     kind: z.literal('episodes'),
     scope: z.literal('hip'),
-    of: z.literal('closed-reductions'),
+    of: z.enum(['closed-reductions', 'revisions']),
     valueType: z.literal('integer'),
     unit: text,
   }),
@@ -122,6 +137,7 @@ export const factSchema = z.discriminatedUnion('kind', [
     kind: z.literal('after-replacement'),
     scope: z.literal('hip'),
     of: z.array(id).min(1),
+    newOnly: z.boolean().optional(),
   }),
   z.strictObject({
     ...factBase,

@@ -51,6 +51,7 @@ const FOLDERS: ReadonlySet<string> = new Set([
 ]);
 
 const CODE_SYSTEMS: readonly string[] = [
+  'code-systems/hip-diagnosis.json',
   'code-systems/hip-measure.json',
   'code-systems/hip-measure-value.json',
   'code-systems/measure-group.json',

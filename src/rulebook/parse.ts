@@ -11,9 +11,25 @@ export function parseFile<Schema extends z.ZodType>(
   file: PackFile,
   schema: Schema,
 ): { readonly parsed?: Parsed<z.infer<Schema>>; readonly issues: readonly RulebookIssue[] } {
+  const known = knownValues(file.content);
+  const before = known?.get(schema);
+  if (before) return { parsed: { file: file.path, value: before.value as z.infer<Schema> }, issues: [] };
   const result = schema.safeParse(file.content, { reportInput: true });
-  if (result.success) return { parsed: { file: file.path, value: result.data }, issues: [] };
+  if (result.success) {
+    known?.set(schema, { value: result.data });
+    return { parsed: { file: file.path, value: result.data }, issues: [] };
+  }
   return { issues: result.error.issues.flatMap((issue) => describe(issue, file)) };
+}
+
+/** Contents belong to a pack and never change: each is read once by a schema, however often it is built into a rulebook. */
+const readBefore = new WeakMap<object, Map<z.ZodType, { readonly value: unknown }>>();
+
+function knownValues(content: unknown): Map<z.ZodType, { readonly value: unknown }> | undefined {
+  if (typeof content !== 'object' || content === null) return undefined;
+  const known = readBefore.get(content) ?? new Map<z.ZodType, { readonly value: unknown }>();
+  readBefore.set(content, known);
+  return known;
 }
 
 /** A union says only "invalid": the branch that came furthest tells the reader more. */

@@ -143,6 +143,11 @@ function checkOperator(leaf: LeafFile, path: string, scope: ConditionScope): voi
   checkValue(leaf, kind, path, scope);
 }
 
+/** A count without an annotation may be held against one that says what is counted: in UCUM both are the unity. */
+function isUnit(unit: string, wanted: string | undefined): boolean {
+  return unit === wanted || (wanted === '1' && /^\{[^{}]+\}$/.test(unit));
+}
+
 function checkValue(leaf: LeafFile, kind: FactKind, path: string, scope: ConditionScope): void {
   const { value } = leaf;
   const isParameter = typeof value === 'object' && 'parameter' in value;
@@ -150,7 +155,7 @@ function checkValue(leaf: LeafFile, kind: FactKind, path: string, scope: Conditi
     report(scope, `${path}.value`, 'a parameter', JSON.stringify(value));
   if (kind.yields === 'number' && isParameter) {
     const unit = scope.parameters.get(value.parameter)?.unit;
-    if (unit !== undefined && unit !== kind.unit)
+    if (unit !== undefined && !isUnit(unit, kind.unit))
       report(scope, `${path}.value`, `a parameter in ${kind.unit ?? 'no unit'}`, unit);
   }
   if ((kind.yields === 'flag' || kind.yields === 'record') && typeof value !== 'boolean') {

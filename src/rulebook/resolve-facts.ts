@@ -1,5 +1,6 @@
 import type { z } from 'zod';
 import type { FactDefinition } from '../facts/definitions.js';
+import { SEXES } from '../facts/patient-fact.js';
 import type { FactKnowledge, MeasuringError } from '../facts/knowledge.js';
 import { lateralityTables } from '../facts/laterality.js';
 import { ValueSetIndex } from '../facts/value-set-index.js';
@@ -22,9 +23,14 @@ export function factDefinition(file: FactFile, parameters: ReadonlyMap<string, P
       };
     }
     case 'observation': {
-      const { plausible } = file;
-      const rest = without(file, ['version', 'plausible']);
-      return { ...rest, ...(plausible && { plausible: rangeOf(plausible.parameter, parameters) }) };
+      const { plausible, staleAfter } = file;
+      return {
+        ...without(file, ['version', 'plausible', 'staleAfter']),
+        ...(plausible && { plausible: rangeOf(plausible.parameter, parameters) }),
+        ...(staleAfter && {
+          staleAfter: { months: numberOf(staleAfter.parameter, parameters), parameter: staleAfter.parameter },
+        }),
+      };
     }
     case 'aged': {
       const { parameter } = file.olderThan;
@@ -91,9 +97,14 @@ function factKind(fact: FactDefinition): FactKind {
       if (fact.valueType === 'boolean') return { yields: 'flag' };
       return { yields: 'number', ...(fact.unit !== undefined && { unit: fact.unit }) };
     }
+    case 'patient':
+      return fact.of === 'age'
+        ? { yields: 'number', ...(fact.unit !== undefined && { unit: fact.unit }) }
+        : { yields: 'code', values: SEXES };
     case 'observation':
     case 'episodes':
     case 'carried-out':
+    case 'first-dislocation':
       return { yields: 'number', unit: fact.unit };
     case 'operation':
     case 'replacement-kind':

@@ -25,13 +25,16 @@ export const NUMERIC_OPERATORS = [
 export const CODE_OPERATORS = ['equal', 'one-of'] as const;
 export const OPERATORS = [...NUMERIC_OPERATORS, ...CODE_OPERATORS, 'recorded'] as const;
 
+/** A code of a measure as it is written there: some are Roman numerals. */
+const code = z.string().regex(/^[A-Za-z0-9]+(?:[.-][A-Za-z0-9]+)*$/, 'a code');
+
 const leaf = z.strictObject({
   name: id.optional(),
   fact: id,
   /** For a computation: inputs that other facts stand in for, such as anteversion in another definition. */
   with: z.record(id, id).optional(),
   operator: z.enum(OPERATORS),
-  value: z.union([parameterReference, id, z.boolean(), z.array(id).min(1)]),
+  value: z.union([parameterReference, code, z.boolean(), z.array(code).min(1)]),
 });
 
 export type ConditionFile =
@@ -132,8 +135,11 @@ export const writtenRuleSchema = z.strictObject({
   intent: z.enum(['planning', 'check']),
   indicator: z.enum(['info', 'warning', 'critical']),
   entries: z.array(z.enum(ENTRIES)).min(1),
-  /** Told in the evaluation and its page, and never on a card. */
-  tells: z.literal('page').optional(),
+  /**
+   * `page`: told in the evaluation and its page, and never on a card. `line`: its summary is one line on the first card
+   * of the same hip and construct, and without such a card it is told on the page only.
+   */
+  tells: z.enum(['page', 'line']).optional(),
   /** Rules whose card for the same hip and construct says it better: where one speaks, this one leaves the word to it. */
   yieldsTo: z.array(id).min(1).optional(),
   released: date.optional(),
@@ -143,6 +149,11 @@ export const writtenRuleSchema = z.strictObject({
   appliesWhen: conditionSchema,
   when: conditionSchema,
   compute: z.record(id, computeSchema).optional(),
+  /** What may be behind it, in the order it is looked for: each a named condition that is so, is not, or stays open. */
+  causes: z
+    .array(z.strictObject({ condition: id, says: text }))
+    .min(2)
+    .optional(),
   /** What each finding says unless it says otherwise. */
   inEach: findingSchema.pick(SHARED).partial().optional(),
   findings: z.array(findingSchema.partial(SHARED)).min(1),

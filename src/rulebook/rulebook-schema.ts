@@ -99,6 +99,7 @@ export const rulebookSchema = z.strictObject({
     overrideReason: z.url(),
     measure: z.url(),
     measureValue: z.url(),
+    diagnosis: z.url(),
     stage: z.url(),
     group: text,
   }),

@@ -50,8 +50,13 @@ const inputSchema = z.strictObject({
       says: text,
     })
     .optional(),
-  /** Left out where it was never stated, which `says` tells; stated and not usable, it leaves the result unknown. */
-  optional: z.strictObject({ says: text.optional() }).optional(),
+  /**
+   * Left out where it was never stated, which `says` tells; stated and not usable, it leaves the result unknown. With
+   * `decideOver` the number shown leaves it out, and an outcome must be the same over its whole plausible range.
+   */
+  optional: z
+    .strictObject({ says: text.optional(), decideOver: z.literal('plausible').optional() })
+    .optional(),
   /** Asked for only where one of these inputs, named before it, is known and not 0. */
   onlyWith: z.array(id).min(1).optional(),
   /** Whether the result only rises or only falls with it, where that is otherwise than for the computation as a whole. */
@@ -71,6 +76,8 @@ export const computationSchema = z.strictObject({
   /** True when the result only rises or only falls with each input that says nothing else, so that corners bound it. */
   monotone: z.boolean(),
   inputs: z.array(inputSchema).min(1),
+  /** Inputs that may be left out, but not all of them: with none of these stated there is no such number. */
+  atLeastOneOf: z.array(id).min(2).optional(),
   /** Numbers of the rulebook it runs on beside the facts of a hip, by the name it knows them under. */
   parameters: z.record(id, parameterReference).optional(),
   motionSet: parameterReference.optional(),

@@ -49,6 +49,8 @@ export type Rule = Omit<RuleFile, 'appliesWhen' | 'when' | 'findings'> & {
   readonly appliesWhen: Condition;
   readonly when: Condition;
   readonly findings: readonly Finding[];
+  /** The named conditions that its causes are, and on which single words of it depend. */
+  readonly named: ReadonlyMap<string, Condition>;
 };
 
 export interface Concept {
@@ -73,4 +75,6 @@ export interface Rulebook {
   readonly codeSystems: ReadonlyMap<string, ReadonlyMap<string, Concept>>;
   /** Titles of codes and facts for a reader. */
   readonly titles: ReadonlyMap<string, string>;
+  /** Titles of named conditions. */
+  readonly conditionTitles: ReadonlyMap<string, string>;
 }

@@ -23,6 +23,8 @@ const OTHER = 0.1;
 export function stepFor(fact: string, unit: string | undefined, { factById }: Rulebook): number {
   const definition = factById.get(fact);
   if (definition && 'valueType' in definition && definition.valueType === 'integer') return COUNT;
+  // Age counts completed years.
+  if (definition?.kind === 'patient') return COUNT;
   return STEPS[unit ?? '1'] ?? OTHER;
 }
 

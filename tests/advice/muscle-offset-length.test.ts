@@ -34,8 +34,12 @@ describe('weak or lost abductors', () => {
       expect(outcome).toBe('cannot-tell');
       expect(needs).toEqual(['abductor-strength']);
     }
+    // Beside a grade the sign tells nothing more; without one it is shown.
     const both = await asked({ measures: [sign(true), grade(2)] });
-    expect(both.lines[0]).toContain('Trendelenburg sign: yes');
+    expect(both.lines[0]).not.toContain('Trendelenburg');
+    const ununited = condition('c', 'S72.112K');
+    const alone = await asked({ measures: [sign(true)], conditions: [ununited] });
+    expect(alone.lines[0]).toContain('Trendelenburg sign: yes');
   });
 
   it('never make an option of less offset, and price dual mobility and constraint', async () => {
@@ -112,7 +116,7 @@ describe('lost global offset', () => {
       'projected global offset -13.0 mm against the other hip; loss limit 5 mm, another 20 mm',
     );
     expect(lines[0]).toMatch(
-      /limits: 5 mm \(strength\), 20 mm \(pain\); a film errs by 7 mm, above the lower limit, and under-reads up to 20 % in external rotation/,
+      /limits: 5 mm \(strength\), 20 mm \(pain\); film error 7 mm, above the lower limit; up to 20 % under-read in external rotation/,
     );
     expect(card?.indicator).toBe('info');
   });

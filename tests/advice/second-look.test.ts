@@ -156,7 +156,10 @@ describe('triggers', () => {
           resource['resourceType'] === 'ServiceRequest' ? { ...resource, code: conversion } : resource,
       })),
     };
-    expect(rules(await signed(converted))).toEqual(['head-neck-ratio-low-with-trigger']);
+    expect(rules(await signed(converted))).toEqual([
+      'failed-fixation-conversion',
+      'head-neck-ratio-low-with-trigger',
+    ]);
     const inactive = {
       coding: [{ system: 'http://terminology.hl7.org/CodeSystem/condition-clinical', code: 'inactive' }],
     };
@@ -189,7 +192,9 @@ describe('a fresh femoral neck fracture (§6)', () => {
     const booked = await answerFor(testPatient('fracture-with-dementia').bundle, 'appointment-book');
     expect(booked.cards[0]?.detail).not.toContain('standing and seated');
     const answer = await signed(planBundle([...plan(40, 18, 28), condition('S72.002A')]));
-    expect(answer.cards[0]?.detail).toContain('hemiarthroplasty (femoral neck fracture)');
+    const [fracture] = answer.cards;
+    expect(fracture?.source.topic.code).toBe('femoral-neck-fracture');
+    expect(fracture?.detail).toMatch(/\*\*Options\*\* no change · hemiarthroplasty ·/);
   });
 });
 

@@ -79,7 +79,9 @@ describe('the worked patient with a fixed posterior pelvis', () => {
     expect(optionsOf(answer)).not.toMatch(ADDS);
     expect(optionsOf(answer)).toMatch(/no change · .*dual mobility, price below/);
     expect(optionsOf(answer)).toMatch(/soft-tissue repair \(posterior approach\)/);
-    expect(card.detail).toMatch(/its price: revision for infection HR 3\.2 \(95 % CI 1\.49–6\.85\)/);
+    expect(card.detail).toMatch(
+      /the price of dual mobility: revision for infection HR 3\.2 \(95 % CI 1\.49–6\.85\)/,
+    );
     expect(card.detail).toMatch(/incidence minus lordosis 24°/);
   });
 

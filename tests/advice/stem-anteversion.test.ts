@@ -74,7 +74,7 @@ describe('a stem that stays', () => {
     const card = answer.cards.find(({ source }) => source.topic.code === 'stem-anteversion-low');
     expect(card?.summary).toBe('Right hip, planned: the stem that stays is retroverted: anteversion -5°');
     expect(card?.detail).toMatch(
-      /stem -5° \(retained, CT, 12 Oct 2026\); planned 40\/20 radiographic; sum 15°, limit 5°/,
+      /stem -5° \(retained, CT, 12 Oct 2026\), limit 5°; planned 40\/20 radiographic; sum 15°/,
     );
     expect(card?.detail).toMatch(
       /no change · infection markers before mechanics · stem revision before cup compensation · cup compensation, partial: up to 34°; one model’s line would give 41°/,

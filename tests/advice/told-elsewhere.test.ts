@@ -118,3 +118,45 @@ describe('a rule that leaves the word to another', () => {
     expect(kept).toContain(`${STEEP} said-by-another`);
   });
 });
+
+describe('a rule that is worth a line', () => {
+  it('is one line on the first card of the same hip, on no card of its own, and on the page', async () => {
+    const lined = { [LENGTH]: { tells: 'line' } };
+    const plain = await signedAnswer(steepAndLow, advisorWith({}));
+    const answer = await signedAnswer(steepAndLow, advisorWith(lined));
+    const message = plain.cards.find(isAbout(LENGTH))?.summary.split(': ').slice(1).join(': ') ?? 'none';
+    expect(answer.cards.map(({ source }) => source.topic.code)).not.toContain(LENGTH);
+    const carriers = answer.cards.filter(({ detail }) => detail.includes('Also, changing no option:'));
+    expect(carriers).toEqual([answer.cards[0]]);
+    expect(carriers[0]?.detail).toContain(message);
+    expect((await told(lined)).page).toContain(LENGTH);
+  });
+
+  it('stands on the next card where the first was answered, and on none where all were', async () => {
+    const advisor = advisorWith({ [LENGTH]: { tells: 'line' } });
+    const { cards } = await signedAnswer(steepAndLow, advisor);
+    const hashOf = ({ extension }: Card): string =>
+      String(extension['example.kotyle.advisory']['acknowledgement']);
+    const [first, second] = cards;
+    if (!first || !second) throw new Error('expected two cards');
+    const after = await signedAnswer({ ...steepAndLow, acknowledged: new Set([hashOf(first)]) }, advisor);
+    expect(after.cards[0]?.uuid).toBe(second.uuid);
+    expect(after.cards[0]?.detail).toContain('Also, changing no option:');
+    const all = await signedAnswer({ ...steepAndLow, acknowledged: new Set(cards.map(hashOf)) }, advisor);
+    expect(all.cards.filter(({ detail }) => detail.includes('changing no option'))).toEqual([]);
+  });
+
+  it('does not bring an answered card back when only the line changed', async () => {
+    const advisor = advisorWith({ [LENGTH]: { tells: 'line' } });
+    const hashes = async (longer: number): Promise<readonly unknown[]> => {
+      const measures = [
+        ...plan(65, 1, 2),
+        mm('leg-length-change', longer),
+        mm('leg-length-discrepancy', 0, 'native'),
+      ];
+      const { cards } = await signedAnswer({ measures }, advisor);
+      return cards.map(({ extension }) => extension['example.kotyle.advisory']['acknowledgement']);
+    };
+    expect(await hashes(12)).toEqual(await hashes(16));
+  });
+});

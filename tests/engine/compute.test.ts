@@ -159,7 +159,7 @@ describe('a missing input', () => {
     // Truth: the project's design: liner geometry and neck-shaft angle belong to the model and are exempt.
     const { fact, assumptions } = compute(
       'jump-distance',
-      scope(mm('effective-head-diameter', 36), number('cup-inclination', 60)),
+      scope(mm('effective-head-diameter', 36), number('cup-inclination', 60), mm('liner-penetration', 0)),
     );
     expect(intervalOf(fact)?.[0]).toBe(intervalOf(fact)?.[1]);
     expect(fact.narrowedBy).toBeUndefined();
@@ -278,6 +278,14 @@ describe('an interval as input', () => {
     'global-offset-difference': [-60, 60],
     'femoral-offset-change': [-40, 40],
     'hip-center-medialization': [-40, 40],
+    'hip-center-elevation': [-20, 80],
+    'neck-length-change': [-15, 30],
+    'stem-seating-change': [-30, 30],
+    'liner-lateralization-added': [0, 10],
+    'liner-penetration': [0, 20],
+    'head-penetration-rate': [0, 3],
+    'liner-years-in-place': [0.25, 40],
+    'liner-crosslinked': [0, 1],
   };
   /** What may be on record of one hip: a skirt beside any of them; the rest of the geometry is not stated. */
   const GEOMETRY: readonly (readonly string[])[] = [
@@ -286,6 +294,7 @@ describe('an interval as input', () => {
     ['rim-turn', 'liner-face-direction'],
     ['rim-opening'],
     ['rim-chamfer'],
+    ['liner-lateralization-added'],
   ];
   const SKIRT = ['rim-skirt', 'rim-skirt-reach'];
   const spannable = [...shipped.computations.values()].flatMap((file) => {

@@ -14,6 +14,7 @@ const EVERY_REASON: Readonly<Record<UnknownReason, true>> = {
   'not-recorded': true,
   'set-not-read': true,
   refused: true,
+  stale: true,
   conflicting: true,
   'definition-unknown': true,
   'sign-unconfirmed': true,

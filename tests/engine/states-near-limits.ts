@@ -1,3 +1,4 @@
+import { conditionsOf } from '../../src/rulebook/condition-facts.js';
 import fc from 'fast-check';
 import type { Fact } from '../../src/facts/fact.js';
 import type { Condition, Rule } from '../../src/rulebook/types.js';
@@ -62,10 +63,6 @@ export function brokenStates(rules: readonly Rule[]): AnyFacts {
       });
       return new Map(broken);
     });
-}
-
-function conditionsOf({ appliesWhen, when, findings }: Rule): readonly Condition[] {
-  return [appliesWhen, when, ...findings.flatMap(({ where }) => (where ? [where] : []))];
 }
 
 function leavesOf(condition: Condition): readonly Leaf[] {

@@ -329,6 +329,25 @@ describe('other carriers', () => {
     expect(stateOf('parkinson-disease', { conditions })).toBe('absent');
   });
 
+  it('a diagnosis without any standard code gets one of ours, and keeps its side', () => {
+    // Truth: clinician, clinical decisions §1: a reaction to metal debris is a trigger, and no standard code names it.
+    const own = shipped.about.systems.diagnosis;
+    const led = mapsWith(mapOf(PROBLEMS, own, line('ALTR', 'metal-debris-reaction')));
+    const given = {
+      resourceType: 'Condition',
+      id: 'c',
+      code: concept(PROBLEMS, 'ALTR'),
+      bodySite: [snomed(CODE.leftHipSite)],
+      subject: PATIENT,
+    };
+    expect(stateOf('metal-debris-reaction', { conditions: [translate(given, led).resource] })).toBe(
+      'present',
+    );
+    expect(stateOf('metal-debris-reaction', { conditions: [given] })).toBe('absent');
+    const right = { ...given, bodySite: [snomed(CODE.rightHipSite)] };
+    expect(stateOf('metal-debris-reaction', { conditions: [translate(right, led).resource] })).toBe('absent');
+  });
+
   it('a parameter of an implant order gets its measure and answer, but nothing it has no place for', () => {
     const parameter = (code: string, more: JsonObject): JsonObject => ({
       code: concept(MEASURES, code),

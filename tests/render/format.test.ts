@@ -15,6 +15,10 @@ describe('a number for a reader', () => {
     [0.258819, 'mm/mm', '0.26 mm'],
     [2.333333333, '1', '2.33'],
     [58, '%', '58 %'],
+    [8.87, 'a', '8.9 years'],
+    [1, 'a', '1 year'],
+    [75, 'a', '75 years'],
+    [14.2, 'ug/L', '14.2 µg/L'],
     [3, '{grade}', '3 {grade}'],
   ])('%d in %s is %s', (value, unit, text) => {
     expect(formatQuantity(value, unit)).toBe(text);
@@ -64,6 +68,16 @@ describe('an angle beside its limit', () => {
   ])('%d beside %j is %s: it never rounds onto or over its limit', (value, limits, text) => {
     // Truth: closed form: "58° is above 58°" tells nobody anything; a millionth is the finest step a value can have.
     expect(formatBeside(value, 'deg', limits)).toBe(text);
+  });
+
+  it.each([
+    [8.89, [1, 5], '8.9 years'],
+    [0.99, [1], '0.99 years'],
+    [4.98, [1, 5], '4.98 years'],
+    [1, [1], '1 year'],
+  ])('%d years beside their limit %j are %s', (value, limits, text) => {
+    // Truth: closed form: "early, after 1 year" where early ends at one year tells nobody anything.
+    expect(formatBeside(value, 'a', limits)).toBe(text);
   });
 
   it('lies as shown on the same side of every limit as the value itself', () => {

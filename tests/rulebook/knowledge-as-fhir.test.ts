@@ -10,7 +10,7 @@ describe('knowledge kept as FHIR R4', () => {
 
   it('is there: value sets and code systems', () => {
     expect(resources.filter(({ path }) => path.startsWith('value-sets/')).length).toBeGreaterThan(30);
-    expect(resources.filter(({ path }) => path.startsWith('code-systems/')).length).toBe(5);
+    expect(resources.filter(({ path }) => path.startsWith('code-systems/')).length).toBe(6);
   });
 
   it.each(resources.map(({ path, content }) => [path, content] as const))('%s is valid', (_path, content) => {

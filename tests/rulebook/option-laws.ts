@@ -2,7 +2,7 @@ import { conditionFacts } from '../../src/rulebook/condition-facts.js';
 import type { Finding, Operator, Rule } from '../../src/rulebook/types.js';
 import type { Fact } from '../../src/facts/fact.js';
 import type { Direction, OptionKind, Sense, Subject } from '../../src/workbench/check/directions.js';
-import { knownFact, unknownFact } from '../../src/workbench/check/edge-values.js';
+import { exactFact, knownFact, unknownFact } from '../../src/workbench/check/edge-values.js';
 import type { ReadOption } from '../../src/workbench/check/option-directions.js';
 import type { Goal } from '../../src/workbench/check/search.js';
 import type { Offer, State } from './option-states.js';
@@ -57,6 +57,14 @@ const NEVER_REPLACED = [
   'earlier-hip-replacement',
   'earlier-hip-revision',
   'hip-explantation',
+] as const;
+
+/** What is read of a hip only once it was replaced. */
+const ONLY_OF_REPLACED = [
+  'dislocation-count',
+  'reduced-dislocations',
+  'dislocation-direction',
+  'component-retained',
 ] as const;
 
 function isUnstable(state: State): boolean {
@@ -201,6 +209,26 @@ const written =
 
 const anyOptions = ({ options = [] }: Finding): boolean => options.length > 0;
 
+/** Head, neck and liner as plain as they come: nothing but their sizes is stated. */
+const NOT_PLAIN = [
+  'skirted-head',
+  'skirt-diameter',
+  'skirt-length',
+  'liner-type',
+  'mobile-liner-diameter',
+  'liner-elevation-angle',
+  'liner-elevation-height',
+  'liner-elevation-arc',
+  'liner-elevation-position',
+  'liner-face-angle',
+  'liner-face-direction',
+  'liner-opening-angle',
+  'liner-lateralization',
+  'rim-chamfer',
+  'head-center-offset',
+  'neck-shaft-angle',
+] as const;
+
 const SEATED = [
   'app-tilt-relaxed-seated',
   'app-tilt-flexed-seated',
@@ -229,6 +257,18 @@ export const LAWS: readonly Law[] = [
       where('app-tilt-standing', 'at-most', -10),
       where('spinopelvic-mobility', 'at-most', 30),
       where('lumbar-flexion', 'at-most', 20),
+    ],
+    // A plain plan, so that there are margins to print.
+    fixed: [
+      ...[
+        ['cup-inclination', 40],
+        ['cup-anteversion', 20],
+        ['head-diameter', 36],
+        ['neck-diameter', 12],
+        ['stem-anteversion', 15],
+        ['app-tilt-relaxed-seated', -20],
+      ].map(([id, value]) => exactFact(String(id), Number(value))),
+      ...NOT_PLAIN.map(unknownFact),
     ],
     concerns: ({ node }) => node === 'fixed-posterior' || node === 'limits-disagree',
     applies: (state) => isFixedPosterior(state) && phenotypeCards(state).length > 0,
@@ -352,7 +392,10 @@ export const LAWS: readonly Law[] = [
       where('procedure-kind', 'one-of', ['primary', 'unspecified']),
       where('femoral-neck-fracture', 'recorded', true),
     ],
-    fixed: NEVER_REPLACED.map((id) => knownFact(id, { status: 'absent' })),
+    fixed: [
+      ...NEVER_REPLACED.map((id) => knownFact(id, { status: 'absent' })),
+      ...ONLY_OF_REPLACED.map(unknownFact),
+    ],
     concerns: written(/dual mobility|constrain|head/),
     applies: hasFreshFracture,
     breaches: (state) =>

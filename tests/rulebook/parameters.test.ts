@@ -95,6 +95,28 @@ const RESHAPED: Readonly<
       return { uncoveredEvents, uncovered, coveredEvents, covered: coveredHips };
     },
   },
+  'dual-mobility-fracture-register': {
+    why: 'revision for dislocation alone; the rule tells revision for any reason itself',
+    shape: (value) => {
+      const { hr, ci95 } = value as { readonly hr: number; readonly ci95: unknown };
+      return { hr, ci95 };
+    },
+  },
+  'dual-mobility-vs-hemiarthroplasty': {
+    why: 'dislocation alone; the rule tells reoperation itself',
+    shape: (value) => {
+      const { or, ci95 } = value as { readonly or: number; readonly ci95: unknown };
+      return { or, ci95 };
+    },
+  },
+  'metal-debris-revision-dislocation': {
+    why: 'events and hips as numbers',
+    shape: (value) => {
+      const { pct, events } = value as { readonly pct: number; readonly events: string };
+      const [dislocated, hips] = events.split('/').map(Number);
+      return { pct, events: dislocated, hips };
+    },
+  },
   'motion-set-four-pose-v1': {
     why: 'the poses alone, each with a name for the reader',
     shape: (value) => (value as { readonly poses: unknown }).poses,

@@ -187,10 +187,20 @@ describe('the indicator of a rule', () => {
  * is a number must come from a record the rule, its effects or its parameters name.
  */
 const OWN_NUMBERS: readonly { readonly rule: string; readonly number: string; readonly why: string }[] = [
+  { rule: 'failed-fixation-conversion', number: '5', why: 'muscle strength is graded 0 to 5, by definition' },
+  { rule: 'metal-debris-in-place', number: '5', why: 'muscle strength is graded 0 to 5, by definition' },
+  { rule: 'metal-debris-reaction', number: '5', why: 'muscle strength is graded 0 to 5, by definition' },
+  { rule: 'pelvic-irradiation', number: '5', why: 'muscle strength is graded 0 to 5, by definition' },
+  { rule: 'tumor-about-the-hip', number: '38', why: 'the record spells it: thirty-eight studies' },
   { rule: 'neurological-disease', number: '5', why: 'muscle strength is graded 0 to 5, by definition' },
   { rule: 'neurological-disease', number: '0', why: 'muscle strength is graded 0 to 5, by definition' },
   { rule: 'neurological-disease', number: '38', why: 'the record spells it: thirty-eight studies' },
   { rule: 'abductor-loss', number: '38', why: 'the record spells it: thirty-eight studies' },
+  {
+    rule: 'root-or-stenosis-with-weak-abductors',
+    number: '1',
+    why: 'the roots L4 to S1: anatomy, common practice',
+  },
   {
     rule: 'earlier-dislocation-or-revision',
     number: '38',

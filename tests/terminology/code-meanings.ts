@@ -27,9 +27,21 @@ export const CONDITIONS: Readonly<Record<string, Meaning>> = {
   'hip-osteoarthritis-other-secondary': { facts: ['hip-osteoarthritis'] },
   'hip-osteoarthritis-dysplastic': { facts: ['hip-dysplasia'] },
   'femoral-neck-fracture': { facts: ['femoral-neck-fracture'], seventh: 'ABC' },
+  'tumor-about-the-hip': { facts: ['hip-tumor'], seventh: 'ADGKP' },
+  'bone-metastasis': { facts: ['hip-tumor'], sited: { 'C79.51': NO_SITE } },
   'femoral-neck-fracture-failed-fixation': {
     facts: ['failed-hip-fixation'],
     not: { '302941001': 'nonunion of any fracture' },
+  },
+  'femoral-head-osteonecrosis': { facts: ['femoral-head-osteonecrosis'] },
+  'rheumatoid-arthritis-hip': { facts: ['inflammatory-arthritis'] },
+  'inflammatory-arthritis': {
+    facts: ['inflammatory-arthritis'],
+    not: {
+      'M08.1': 'a disease of the spine, told with the stiff spine',
+      'M45.A': 'a disease of the spine',
+      '784332006': 'of any place, the spine among them',
+    },
   },
   'ankylosing-spondylitis': {
     facts: ['spine-ankylosis'],
@@ -54,6 +66,10 @@ export const CONDITIONS: Readonly<Record<string, Meaning>> = {
   'cerebral-palsy': { facts: ['cerebral-palsy'] },
   'muscular-dystrophy': { facts: ['muscular-dystrophy'] },
   'lumbar-spinal-stenosis': { facts: ['lumbar-spinal-stenosis'] },
+  'lumbar-radiculopathy': { facts: ['lumbar-radiculopathy'] },
+  myelopathy: { facts: ['myelopathy'] },
+  'alcohol-use-disorder': { facts: ['alcohol-use-disorder'] },
+  'psychotic-disorder': { facts: ['psychotic-disorder'] },
   'spinal-fusion-status': {
     facts: ['lumbar-fusion'],
     not: { 'M96.0': 'a fusion that failed, of any joint' },
@@ -65,11 +81,13 @@ export const CONDITIONS: Readonly<Record<string, Meaning>> = {
   },
   scoliosis: { facts: ['spine-deformity'] },
   kyphosis: { facts: ['spine-deformity'] },
+  'vertebral-fracture': { facts: ['vertebral-fracture'], seventh: 'ABDG' },
   flatback: { facts: ['flatback', 'spine-deformity'] },
   'ehlers-danlos-hypermobility': {
     facts: ['hypermobility-syndrome'],
     not: { '85551004': CROSS_REFERENCE },
   },
+  depression: { facts: ['depression'], not: { 'F32.81': 'premenstrual dysphoric disorder' } },
   'irradiation-history': {
     facts: ['pelvic-irradiation'],
     unclear: { 'Z92.3': 'irradiation of any site', '429479009': 'irradiation of any site' },
@@ -183,11 +201,8 @@ export const PROCEDURES: Readonly<Record<string, Meaning>> = {
 
 /** Concepts that no fact reads, and why. */
 export const NOT_READ: Readonly<Record<string, string>> = {
-  'femoral-head-osteonecrosis': 'a line on a card at most; no fact yet',
   'femoral-neck-fracture-pathological':
     'ICD-10-CM says femur, not neck; the SNOMED CT codes stand with the neck',
-  'rheumatoid-arthritis-hip': 'a line on a card at most; no fact yet',
-  'inflammatory-arthritis': 'a line on a card at most; no fact yet',
   'proximal-femur-version-or-coxa-deformity': 'version is measured',
   'hip-contracture-or-ankylosis': 'range is measured',
   'parkinsonism-other': 'not Parkinson disease',
@@ -195,17 +210,12 @@ export const NOT_READ: Readonly<Record<string, string>> = {
   'stroke-sequela-other': 'speech, swallowing and thought among them',
   'stroke-history-no-deficit': 'negative twin of paresis',
   'mild-cognitive-impairment': 'not dementia',
-  myelopathy: 'no effect estimate found',
   epilepsy: 'no card for epilepsy',
   'poliomyelitis-sequela': 'left out of paresis',
   'peripheral-neuropathy': 'not listed as a trigger',
-  'lumbar-radiculopathy': 'the root is not coded',
   'foot-drop': 'a proxy only',
   'lordosis-abnormal': 'too much lordosis is not a stiff spine',
-  'alcohol-use-disorder': 'not listed as a trigger',
-  'alcohol-use-disorder-remission': 'negative twin',
-  'psychotic-disorder': 'not listed as a trigger',
-  depression: 'a line on a card at most; no fact yet',
+  'alcohol-use-disorder-remission': 'negative twin of alcohol use disorder',
   'premenstrual-dysphoric-disorder': 'kept out of depression',
   obesity: 'body mass is measured',
   'marfan-syndrome': 'an optional extra of the list',

@@ -17,7 +17,7 @@ interface CodeSystem {
 }
 
 describe('code systems of the project', () => {
-  const ids = ['hip-measure', 'hip-measure-value', 'measure-group', 'measure-stage'];
+  const ids = ['hip-measure', 'hip-measure-value', 'measure-group', 'measure-stage', 'hip-diagnosis'];
   const systems = ids.map((id) => read('rules', 'code-systems', `${id}.json`) as CodeSystem);
 
   it('are complete and case sensitive, with address and count in step', () => {

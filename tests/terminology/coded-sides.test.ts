@@ -20,6 +20,8 @@ const PAIRS: readonly (readonly [string, string, string])[] = [
   ['S72.034A', 'S72.035A', 'femoral-neck-fracture'],
   ['S72.044C', 'S72.045C', 'femoral-neck-fracture'],
   ['S72.001K', 'S72.002K', 'failed-hip-fixation'],
+  ['C40.21', 'C40.22', 'hip-tumor'],
+  ['M84.551A', 'M84.552K', 'hip-tumor'],
   ['S72.111A', 'S72.112A', 'greater-trochanter-fracture'],
   ['S72.114A', 'S72.115A', 'greater-trochanter-fracture'],
   ['S72.114K', 'S72.115K', 'greater-trochanter-nonunion'],
@@ -105,13 +107,14 @@ describe('a code without a place', () => {
 
   it.each(sited)('as a %s: %s means %s at a hip, and is unclear elsewhere', (kind, code, fact) => {
     // Truth: published notes of the concepts: the code has no site and needs a body site.
-    const atLeft = factsOf(kind, snomed(code), { bodySite: [snomed(CODE.leftHipSite)] });
+    const written = /^[A-Z]/.test(code) ? code : snomed(code);
+    const atLeft = factsOf(kind, written, { bodySite: [snomed(CODE.leftHipSite)] });
     expect(atLeft.left.present).toEqual([fact]);
     expect(atLeft.right.present).toEqual(scopeOf(fact) === 'patient' ? [fact] : []);
-    const atSomeHip = factsOf(kind, snomed(code), { bodySite: [snomed(CODE.hipSite)] });
+    const atSomeHip = factsOf(kind, written, { bodySite: [snomed(CODE.hipSite)] });
     expect(atSomeHip.left.present).toEqual([fact]);
     for (const bodySite of [undefined, [snomed('72696002')], [{ text: 'hip' }]]) {
-      const elsewhere = factsOf(kind, snomed(code), bodySite === undefined ? {} : { bodySite });
+      const elsewhere = factsOf(kind, written, bodySite === undefined ? {} : { bodySite });
       expect(elsewhere.left).toEqual({ present: [], unclear: [fact] });
     }
   });

@@ -43,6 +43,8 @@ export const snomed = 'http://snomed.info/sct';
 export const loinc = 'http://loinc.org';
 export const pcs = 'http://www.cms.gov/Medicare/Coding/ICD10';
 export const dicom = 'http://dicom.nema.org/resources/ontology/DCM';
+/** Our own codes of diagnoses, where no standard code was read. */
+export const ownDiagnoses = 'https://kotyle.example/fhir/CodeSystem/hip-diagnosis';
 const root = join(import.meta.dirname, '..', '..');
 
 export const read = (...path: string[]): unknown => JSON.parse(readFileSync(join(root, ...path), 'utf8'));

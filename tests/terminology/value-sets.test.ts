@@ -9,6 +9,8 @@ import {
   overlay,
   published,
   april2026,
+  ownDiagnoses,
+  read,
   key,
   publishedByKey,
   parts,
@@ -78,7 +80,9 @@ describe('value sets', () => {
   });
 
   it('hold only codes that were read in a public source, with the term as read', () => {
-    const seen = [...main, ...overlay].flatMap(({ set }) => exactCodes(set));
+    const seen = [...main, ...overlay]
+      .flatMap(({ set }) => exactCodes(set))
+      .filter(({ system }) => system !== ownDiagnoses);
     expect(seen.length).toBeGreaterThan(150);
     for (const { system, code, display } of seen) {
       const copy = publishedByKey.get(key(system, code));
@@ -87,11 +91,24 @@ describe('value sets', () => {
     }
   });
 
+  it('hold of our own codes those of the code system of diagnoses, each in one set, with its display', () => {
+    const own = main.flatMap(({ set }) =>
+      exactCodes(set)
+        .filter(({ system }) => system === ownDiagnoses)
+        .map(({ code, display }) => ({ code, display })),
+    );
+    const { concept } = read('rules', 'code-systems', 'hip-diagnosis.json') as {
+      readonly concept: readonly { readonly code: string; readonly display: string }[];
+    };
+    expect(own).toEqual(concept.map(({ code, display }) => ({ code, display })));
+  });
+
   it('never give a prefix as an exact code or an exact code as a prefix', () => {
     const marked = (code: string) =>
       published.filter((copy) => copy.code === code).map((copy) => copy.is_prefix);
     for (const { set } of main) {
-      for (const { code } of exactCodes(set)) expect(marked(code), code).toContain(false);
+      for (const { system, code } of exactCodes(set))
+        if (system !== ownDiagnoses) expect(marked(code), code).toContain(false);
       for (const prefix of prefixes(set)) expect(marked(prefix), prefix).toContain(true);
     }
   });
@@ -135,7 +152,6 @@ describe('value sets', () => {
       'abductor-tendon-tear',
       'heterotopic-ossification-site-unstated',
       'hip-replacement-planned',
-      'metal-debris-reaction',
       'pelvic-irradiation',
       'periprosthetic-fracture-joint-unstated',
       'periprosthetic-osteolysis-joint-unstated',
@@ -236,6 +252,7 @@ describe('licences', () => {
       [loinc]: 'Regenstrief',
       [pcs]: 'Centers for Medicare & Medicaid Services',
       [dicom]: 'National Electrical Manufacturers Association',
+      [ownDiagnoses]: 'Kotyle project',
     };
     for (const { set } of [...main, ...overlay]) {
       for (const part of set.compose?.include ?? []) {
@@ -273,6 +290,13 @@ describe('codes that misfire', () => {
   it('keep a past stroke without deficit out of paresis', () => {
     expect(setsWith('Z86.73')).toEqual(['stroke-history-no-deficit']);
     expect(setsWith('I69.351')).toEqual(['paresis']);
+  });
+
+  it('keep alcohol use in remission, and use that is no disorder, out of alcohol use disorder', () => {
+    for (const code of ['F10.11', 'F10.21', 'F10.91'])
+      expect(setsWith(code)).toEqual(['alcohol-use-disorder-remission']);
+    expect(setsWith('F10.20')).toEqual(['alcohol-use-disorder']);
+    expect(setsWith('F10.920')).toEqual([]);
   });
 
   it('tell Parkinson disease from parkinsonism of unstated cause', () => {

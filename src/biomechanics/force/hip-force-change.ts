@@ -51,6 +51,23 @@ export interface ChangedArms {
  * //=> from 109.9 and 40 mm: weightArm 104.9, abductorArm 40.5 to 44.25 (mm)
  */
 export function changedArms(lever: StanceLever, change: LeverChange, readings: ArmReadings): ChangedArms {
+  const changed = armsAfter(lever, change, readings);
+  if (!(changed.weightArm >= 0)) {
+    throw new RangeError(`the weight arm must not pass the hip center, got ${changed.weightArm} mm`);
+  }
+  if (!(changed.abductorArm.low > 0)) {
+    throw new RangeError(`the abductor arm must stay positive, got ${changed.abductorArm.low} mm`);
+  }
+  return changed;
+}
+
+/** Whether both arms stay on their side of the hip center: beyond that the lever has no such force. */
+export function staysALever(lever: StanceLever, change: LeverChange, readings: ArmReadings): boolean {
+  const { weightArm, abductorArm } = armsAfter(lever, change, readings);
+  return weightArm >= 0 && abductorArm.low > 0;
+}
+
+function armsAfter(lever: StanceLever, change: LeverChange, readings: ArmReadings): ChangedArms {
   const { weightArm, abductorArm, abductorAngle } = lever;
   const { centerMedialization, globalOffset, trochanter, lean } = change;
   assertReadings(readings);
@@ -59,19 +76,12 @@ export function changedArms(lever: StanceLever, change: LeverChange, readings: A
     (share) => share * centerMedialization,
   );
   const ofOffset = [globalOffset, (abductorArm * readings.percentPerMmOffset * globalOffset) / 100];
-  const changed = {
+  return {
     weightArm: millimetres(weightArm - centerMedialization - lean),
     abductorArm: spanOf(
       ofCenter.flatMap((center) => ofOffset.map((offset) => abductorArm + center + offset + ofTrochanter)),
     ),
   };
-  if (!(changed.weightArm >= 0)) {
-    throw new RangeError(`the weight arm must not pass the hip center, got ${changed.weightArm} mm`);
-  }
-  if (!(changed.abductorArm.low > 0)) {
-    throw new RangeError(`the abductor arm must stay positive, got ${changed.abductorArm.low} mm`);
-  }
-  return changed;
 }
 
 function assertReadings({ medializationShare: { low, high }, percentPerMmOffset }: ArmReadings): void {

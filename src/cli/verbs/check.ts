@@ -21,6 +21,7 @@ import { edgesSchema } from '../../workbench/trial/edge-schema.js';
 import { readChecked } from '../../workbench/checked-file.js';
 import { SHIPPED } from '../../workbench/shipped-fixtures.js';
 import { readTestPatients } from '../../workbench/test-patients.js';
+import { readReleases } from '../../rulebook-files/read-release.js';
 import { CallError } from '../io.js';
 import type { Io } from '../io.js';
 import { rulesFolder, withKnowledge } from '../knowledge.js';
@@ -86,6 +87,7 @@ async function run(options: CheckOptions, io: Io): Promise<Told> {
     ...(expectedRules && { expectedRules }),
     ...(schemas && { schemas }),
     ...(hazards !== undefined && { hazards }),
+    releases: readReleases(root),
     sample: { seed: whole(options.seed, '--seed'), count },
     onProgress: (done) => {
       bar.update(done);

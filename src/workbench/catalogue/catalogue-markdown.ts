@@ -32,7 +32,7 @@ function howToRead({ whole, seed }: Burden): readonly (readonly string[])[] {
       '_Limits_: what its conditions compare with; value, how far its source was read, how certain it is. “Common practice” and “proposal” mean that nothing was read for it.',
       '_Sources_: in brackets how far each was read; “abstract” means that methods and subgroups were not.',
       '_Certain_: the mechanism is computed by a model or it is not; prognosis and treatment by GRADE, apart from each other.',
-      '_Speaks_: where, and how loud. “Page only” is evaluated and never a card; “leaves the word to” means that the other rule’s card, where there is one for the same hip, is shown instead.',
+      '_Speaks_: where, and how loud. “Page only” is evaluated and never a card; “a line on another card” is told beside the first card of the same hip, where there is one; “leaves the word to” means that the other rule’s card, where there is one for the same hip, is shown instead.',
       '_Held by_: test patients who must get its card, and edge cases for each outcome (`fixtures/patients`, `fixtures/edges`).',
       `_Burden_: of ${whole.count} record-like bookings and ${whole.count} fully planned hips, invented by \`kotyle synthesize\` with seed ${seed}, the share in which it fires, and the share who see its card (booking; order being signed). Invented hips are nobody’s: the shares show what a change of the rules does, not how patients are.`,
     ]),
@@ -56,7 +56,11 @@ function ruleTable(rules: readonly CatalogueRow[], count: number): readonly stri
       ]),
       lines(row.certainty),
       lines([
-        row.isPageOnly ? 'page only' : row.indicator,
+        row.tells === undefined
+          ? row.indicator
+          : row.tells === 'page'
+            ? 'page only'
+            : 'a line on another card',
         row.entries.map((entry) => HOOK_TITLES[entry].toLowerCase()).join(', '),
         ...(row.yieldsTo.length === 0 ? [] : [`leaves the word to ${row.yieldsTo.map(code).join(', ')}`]),
       ]),

@@ -35,7 +35,8 @@ export interface CatalogueRow {
   readonly says: string;
   readonly indicator: Rule['indicator'];
   readonly entries: readonly Entry[];
-  readonly isPageOnly: boolean;
+  /** Set for a rule without a card of its own. */
+  readonly tells?: 'page' | 'line';
   readonly yieldsTo: readonly string[];
   readonly review: string;
   /** The parameters its conditions compare with. */
@@ -109,7 +110,7 @@ function catalogueRow(rule: Rule, { rulebook, cases, burden }: CatalogueParts): 
     says: messages.fires,
     indicator,
     entries,
-    isPageOnly: tells === 'page',
+    ...(tells && { tells }),
     yieldsTo,
     review: review?.state ?? 'draft',
     limits: limitsOf(rule).map((parameter) => pageParameter(parameter, rulebook)),

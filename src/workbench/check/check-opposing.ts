@@ -8,7 +8,7 @@ import type { HipEvaluation } from '../../engine/evaluate.js';
 import { evaluate } from '../../engine/evaluate.js';
 import type { FactValue } from '../../facts/fact.js';
 import type { HipRecord, PatientRecord } from '../../facts/patient-record.js';
-import { conditionFacts } from '../../rulebook/condition-facts.js';
+import { conditionFacts, conditionsOf } from '../../rulebook/condition-facts.js';
 import type { Entry, Rule, Rulebook } from '../../rulebook/types.js';
 import type { PlacedRule } from './check-reach.js';
 import { CONDITIONAL, isOpposite } from './directions.js';
@@ -99,11 +99,7 @@ function* hipsFor(
 
 /** Derives and computes what conditions ask about, as the engine does before it decides. */
 export function completing(rulebook: Rulebook, table: ComputationTable): Complete {
-  const asked = new Set(
-    rulebook.rules.flatMap(({ appliesWhen, when, findings }) =>
-      [appliesWhen, when, ...findings.flatMap(({ where }) => where ?? [])].flatMap(conditionFacts),
-    ),
-  );
+  const asked = new Set(rulebook.rules.flatMap(conditionsOf).flatMap(conditionFacts));
   return ({ facts, construct }) => {
     const derived = deriveFacts(facts, construct, rulebook.knowledge);
     const computed = computeAll({ rulebook, table, facts: derived }, asked);

@@ -1,3 +1,4 @@
+import { conditionsOf } from '../../rulebook/condition-facts.js';
 import type { Condition, Finding, Rule, Rulebook } from '../../rulebook/types.js';
 import type { Edges } from './edge-values.js';
 import { edgesOf, recordedFact, unknownFact } from './edge-values.js';
@@ -61,11 +62,7 @@ function reachOf({ file, rule }: PlacedRule, rulebook: Rulebook): readonly Fault
 
 /** The edges of everything these rules ask about; any of it may also be unknown. */
 export function edgesFor(rules: readonly Rule[], rulebook: Rulebook): Edges {
-  const conditions = rules.flatMap(({ appliesWhen, when, findings }) => [
-    appliesWhen,
-    when,
-    ...findings.flatMap(({ where }) => where ?? []),
-  ]);
+  const conditions = rules.flatMap(conditionsOf);
   const edges = new Map(edgesOf(conditions, rulebook));
   // What only lets a finding speak is asked for its status and no value.
   for (const { given } of rules.flatMap(({ findings }) => findings))

@@ -11,12 +11,14 @@ import { HAZARD_FILE, checkHazards } from './check-hazards.js';
 import { checkOpposing } from './check-opposing.js';
 import { checkPatients } from './check-patients.js';
 import { checkReach } from './check-reach.js';
+import { checkRelease } from './check-release.js';
 import type { PlacedRule } from './check-reach.js';
 import { checkShadows } from './check-shadows.js';
 import { checkThresholds } from './check-thresholds.js';
 import { checkUnits } from './check-units.js';
 import type { UnitKnowledge } from './check-units.js';
 import { checkWording } from './check-wording.js';
+import type { ReadRelease } from '../../rulebook-files/read-release.js';
 import type { Evidence } from './evidence.js';
 import { CHECKS } from './finding.js';
 import type { CheckFinding, CheckName, Fault } from './finding.js';
@@ -39,6 +41,8 @@ export interface CheckInput {
   readonly schemas?: ReadonlyMap<string, string>;
   /** The hazard log beside the rulebook, as text. */
   readonly hazards?: string;
+  /** The rulebooks released of these rules, the newest last; without any, nothing is compared. */
+  readonly releases?: readonly ReadRelease[];
   readonly sample: Sample;
   /** Told after each sampled hip. */
   readonly onProgress?: (done: number) => void;
@@ -101,7 +105,28 @@ function checkTexts(parsed: ParsedPack, input: CheckInput): readonly Fault[] {
     ...checkAttributes(parsed),
     ...(input.expectedRules ? checkPatients(parsed, input.expectedRules) : []),
     ...(input.hazards === undefined ? [] : hazardFaults(input.hazards)),
+    ...releaseFaults(parsed, input),
   ];
+}
+
+/** A released pack that is not what it was is told as its own fault, and nothing is compared with it. */
+function releaseFaults(parsed: ParsedPack, { rules, releases = [] }: CheckInput): readonly Fault[] {
+  const edited = releases.flatMap(({ file, read }): readonly Fault[] =>
+    read.ok
+      ? []
+      : [
+          {
+            check: 'release',
+            severity: 'error',
+            file,
+            path: '',
+            expected: read.expected,
+            found: read.found,
+          },
+        ],
+  );
+  const newest = releases.at(-1)?.read;
+  return [...edited, ...checkRelease(parsed, rules.pack, newest?.ok ? newest.pack : undefined)];
 }
 
 /** The files of the pack, and the hazard log that stands beside them. */
@@ -160,6 +185,9 @@ function skippedIn(input: CheckInput, isBuilt: boolean): CheckResult['skipped'] 
     ...(input.schemas ? [] : [{ check: 'schema' as const, why: 'no JSON Schemas beside the rulebook' }]),
     ...(input.hazards === undefined
       ? [{ check: 'hazards' as const, why: 'no hazard log beside the rulebook' }]
+      : []),
+    ...(input.releases === undefined || input.releases.length === 0
+      ? [{ check: 'release' as const, why: 'nothing was released yet to compare with' }]
       : []),
   ];
 }

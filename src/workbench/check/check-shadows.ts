@@ -35,6 +35,8 @@ const LOUDNESS = ['info', 'warning', 'critical'] as const;
 function saysAsMuch(other: Rule, rule: Rule): boolean {
   return (
     other.type === rule.type &&
+    // A card and a line or page are told in different places: neither makes the other needless.
+    other.tells === rule.tells &&
     other.intent === rule.intent &&
     rule.entries.every((entry) => other.entries.includes(entry)) &&
     LOUDNESS.indexOf(other.indicator) >= LOUDNESS.indexOf(rule.indicator) &&

@@ -11,6 +11,8 @@ export const ICD_10_PCS = 'http://www.cms.gov/Medicare/Coding/ICD10';
 export const SNOMED_CT = 'http://snomed.info/sct';
 export const LOINC = 'http://loinc.org';
 export const DICOM = 'http://dicom.nema.org/resources/ontology/DCM';
+/** Our own codes of diagnoses, where no standard code was read. */
+export const OWN_DIAGNOSES = 'https://kotyle.example/fhir/CodeSystem/hip-diagnosis';
 
 const isIcd = (code: string): boolean => /^[A-Z]\d[0-9A-Z](?:\.[0-9A-Z]{1,4})?$/.test(code);
 
@@ -43,6 +45,10 @@ export const CODE_FORMS: ReadonlyMap<string, CodeForm> = new Map<string, CodeFor
     },
   ],
   [DICOM, { said: 'a DICOM code of digits', isCode: (code) => /^\d{6}$/.test(code) }],
+  [
+    OWN_DIAGNOSES,
+    { said: 'a code of ours, words joined by hyphens', isCode: (code) => /^[a-z]+(?:-[a-z]+)*$/.test(code) },
+  ],
 ]);
 
 /** Verhoeff's check: the last digit makes the running product over the dihedral group D5 come out as 0. */

@@ -3,7 +3,8 @@ import type { FactDefinition } from '../../facts/definitions.js';
 import type { Fact } from '../../facts/fact.js';
 import type { Rulebook } from '../../rulebook/types.js';
 import type { Edges, Leaf } from './edge-values.js';
-import { conditionsOf, exactFact, leavesOf, plausibleOf } from './edge-values.js';
+import { exactFact, leavesOf, plausibleOf } from './edge-values.js';
+import { conditionsOf } from '../../rulebook/condition-facts.js';
 import type { Complete } from './sampled-hips.js';
 import { plainHip } from './sampled-hips.js';
 

@@ -92,6 +92,7 @@ export type OptionKind =
   | 'follow-up'
   | 'discussion'
   | 'cup orientation'
+  | 'hip center'
   | 'stem version'
   | 'dual mobility'
   | 'constraint'
@@ -105,6 +106,7 @@ export type OptionKind =
   | 'head'
   | 'stem size'
   | 'record'
+  | 'bone'
   | 'neck'
   | 'nerve'
   | 'restriction';
@@ -115,7 +117,7 @@ export const KIND_WORDS: readonly { readonly kind: OptionKind; readonly words: R
   {
     kind: 'work-up',
     words:
-      /\bloosening\b.*\b(?:first|before malposition|on films)$|\bdirection\b.*\bcount\b|^old operation note\b|^direction and (?:angle|sum) disagree\b/,
+      /\bloosening\b.*\b(?:first|before malposition|on films)$|\bdirection\b.*\bcount\b|^direction, and dislocations treated elsewhere\b|^old operation note\b|^direction and (?:angle|sum) disagree\b/,
   },
   {
     kind: 'reading',
@@ -125,11 +127,12 @@ export const KIND_WORDS: readonly { readonly kind: OptionKind; readonly words: R
   {
     kind: 'measurement',
     words:
-      /^measurement (?:repeated|completed)\b|^measured again\b|^lysis and trochanter (?:first|measured)\b/,
+      /^measurement (?:repeated|completed)\b|^measured again\b|^lysis(?:,| and) trochanter (?:first|measured)\b/,
   },
   { kind: 'follow-up', words: /^follow-up by local protocol$/ },
   { kind: 'discussion', words: /^discuss if symptoms appear$|\btalked over\b/ },
-  { kind: 'cup orientation', words: /^orientation, for\b|^cup position before\b/ },
+  { kind: 'cup orientation', words: /^orientation, for\b|^cup position before\b|^cup revision\b/ },
+  { kind: 'hip center', words: /^center nearer its own height\b/ },
   {
     kind: 'stem version',
     words:
@@ -142,17 +145,18 @@ export const KIND_WORDS: readonly { readonly kind: OptionKind; readonly words: R
     kind: 'soft-tissue repair',
     words: /\b(?:soft-tissue|capsule|capsular|rotator|short-rotator|its)\b.*\brepair\b/,
   },
-  { kind: 'abductor repair', words: /\babductor repair\b/ },
+  { kind: 'abductor repair', words: /\babductor repair\b|^trochanter refixed\b/ },
   {
     kind: 'elevated rim',
     words: /\b(?:elevated|lipped|raised)[ -](?:rim|liner|wall)\b|\blip (?:turned|off)\b/,
   },
-  { kind: 'liner', words: /^neutral liner\b/ },
+  { kind: 'liner', words: /^neutral liner\b|^liner exchange$/ },
   { kind: 'bearing', words: /^(?:other|fixed) bearing\b|^ceramic head\b|^cross-linked polyethylene\b/ },
   { kind: 'shell', words: /^larger shell\b/ },
   { kind: 'head', words: /^\{[a-z0-9-]+\} head\b/ },
   { kind: 'stem size', words: /\bhigher seating\b|\blarger stem\b/ },
   { kind: 'record', words: /^the record completed$|\bnoted in the plan$/ },
+  { kind: 'bone', words: /^levering bone removed$/ },
   { kind: 'neck', words: /\b(?:slimmer|shorter|longer) neck\b|\bskirt\b/ },
   { kind: 'nerve', words: /\bnerve\b/ },
   { kind: 'restriction', words: /^none (?:with|added where)\b/ },

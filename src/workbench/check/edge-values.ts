@@ -1,6 +1,6 @@
 import type { FactDefinition } from '../../facts/definitions.js';
 import type { Fact, FactState, FactValue } from '../../facts/fact.js';
-import type { Condition, Rule, Rulebook } from '../../rulebook/types.js';
+import type { Condition, Rulebook } from '../../rulebook/types.js';
 
 export type Leaf = Extract<Condition, { kind: 'leaf' }>;
 
@@ -19,11 +19,6 @@ export function edgesOf(conditions: readonly Condition[], rulebook: Rulebook): E
   return new Map(
     [...byFact].map(([fact, leaves]) => [fact, edgesOfFact(fact, leaves, rulebook.factById.get(fact))]),
   );
-}
-
-/** Every condition of a rule: where it applies, when it fires, which of its findings speaks. */
-export function conditionsOf({ appliesWhen, when, findings }: Rule): readonly Condition[] {
-  return [appliesWhen, when, ...findings.flatMap(({ where }) => where ?? [])];
 }
 
 export function leavesOf(condition: Condition): readonly Leaf[] {

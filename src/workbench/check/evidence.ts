@@ -64,16 +64,31 @@ export function readEvidence(path: string): Evidence {
 /** What a record's notes say was only recalled: such a field is not taken over. */
 const RECALLED: Readonly<Record<string, readonly BibliographyField[]>> = {
   'Volume and pages from memory': ['volume', 'pages'],
+  'Author, journal and year from memory': ['authors', 'journal', 'year'],
+  'First author, title, volume and pages from memory': ['authors', 'title', 'volume', 'pages'],
   'Volume/pages from memory': ['volume', 'pages'],
   'Volume from memory': ['volume'],
   'First author from memory': ['authors'],
+  'First author/volume from memory': ['authors', 'volume'],
   'First author and journal from memory': ['authors', 'journal'],
   'Author from memory': ['authors'],
+  'Author and journal from memory': ['authors', 'journal'],
+  'first author from memory': ['authors'],
   'Authors, journal and year from memory': ['authors', 'journal', 'year'],
   'Journal from memory': ['journal'],
   'journal and year from memory': ['journal', 'year'],
+  'Journal and year from memory': ['journal', 'year'],
   'Pages from memory': ['pages'],
   'Title not displayed; year from memory': ['year'],
+  'title and first author from memory': ['title', 'authors'],
+  'Author/journal from memory': ['authors', 'journal'],
+};
+
+/** What stands in a record's field where the source did not show it. */
+const STAND_INS: Readonly<Partial<Record<BibliographyField, RegExp>>> = {
+  authors: /from memory|not shown/,
+  title: /from memory|not shown/,
+  journal: /^\(journal not shown/,
 };
 
 /** The values of one field that the records behind a citation really read, without those they only recall. */
@@ -88,8 +103,7 @@ export function valuesRead(
       ([words, fields]) => (notes ?? '').includes(words) && fields.includes(field),
     );
     const value = source[field];
-    const isName = field === 'authors' || field === 'title';
-    const isStandIn = isName && typeof value === 'string' && /from memory|not shown/.test(value);
+    const isStandIn = typeof value === 'string' && (STAND_INS[field]?.test(value) ?? false);
     return value === null || isRecalled || isStandIn ? [] : [value];
   });
   return [...new Set(values)];

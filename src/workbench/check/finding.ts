@@ -14,6 +14,7 @@ export const CHECKS = [
   'opposing',
   'patients',
   'hazards',
+  'release',
   'site',
 ] as const;
 export type CheckName = (typeof CHECKS)[number];

@@ -28,7 +28,14 @@ export interface Target {
 
 /** Whether a written option is understood at all: what it is about, or which way it may point. */
 export function isReadable(text: string, rule: Rule): boolean {
-  return text.split(' || ').every((one) => kindsOf(one).length > 0 || waysOf(one, rule).length > 0);
+  return bare(text)
+    .split(' || ')
+    .every((one) => kindsOf(one).length > 0 || waysOf(one, rule).length > 0);
+}
+
+/** The words of an option without what only says on which hips it is told. */
+function bare(text: string): string {
+  return text.replace(/\{(?:if|unless):[a-z0-9-]+\}/g, '');
 }
 
 function kindsOf(text: string): readonly OptionKind[] {
@@ -37,7 +44,10 @@ function kindsOf(text: string): readonly OptionKind[] {
 
 /** Every way a finding's options may point on some hip: a number or a range may lie on either side of the value. */
 export function possibleDirections({ options = [] }: Finding, rule: Rule): readonly Direction[] {
-  return options.filter((text) => !CONDITIONAL.test(text)).flatMap((text) => waysOf(text, rule));
+  return options
+    .map(bare)
+    .filter((text) => !CONDITIONAL.test(text))
+    .flatMap((text) => waysOf(text, rule));
 }
 
 function waysOf(text: string, { compute = {} }: Rule): readonly Direction[] {
@@ -75,8 +85,9 @@ export function readOptions(scope: OptionScope): readonly ReadOption[] {
   const finding = advisory.fired?.finding;
   if (!finding) return [];
   return (finding.options ?? []).flatMap((text, option) => {
-    const told = text.split(' || ').find((alternative) => isTold(alternative, scope));
-    if (told === undefined) return [];
+    const chosen = text.split(' || ').find((alternative) => isTold(alternative, scope));
+    if (chosen === undefined) return [];
+    const told = bare(chosen);
     const place = { rule: rule.id, finding: rule.findings.indexOf(finding), option };
     const aims = [...aimsOf(told, scope), ...limitsOf(told, scope)];
     return [
@@ -125,6 +136,9 @@ function limitsOf(told: string, { facts, rulebook }: OptionScope): readonly Aime
 function isTold(text: string, { rule, facts, advisory }: OptionScope): boolean {
   return piecesOf(text).every((piece) => {
     if ('text' in piece) return true;
+    const [kind, condition = ''] = piece.name.split(':');
+    if (kind === 'if') return advisory.fired?.named.get(condition) === 'true';
+    if (kind === 'unless') return advisory.fired?.named.get(condition) === 'false';
     const plain = piece.name.replace(/^[a-z]+:/, '');
     if (Object.hasOwn(rule.compute ?? {}, plain)) return advisory.fired?.numbers.has(plain) ?? false;
     const known = plain.split(',').flatMap((id) => facts.get(id) ?? []);

@@ -128,6 +128,8 @@ export function isOnRecord({ kind }: FactDefinition): boolean {
 const WITH_VALUE: ReadonlySet<FactDefinition['kind']> = new Set([
   'measure',
   'observation',
+  'patient',
+  'first-dislocation',
   'carried-out',
   'episodes',
   'operation',
@@ -138,7 +140,11 @@ const WITH_VALUE: ReadonlySet<FactDefinition['kind']> = new Set([
 
 function valueByChance(definition: FactDefinition, edges: Edges, next: () => number): Fact | undefined {
   if (definition.kind === 'measure') return measureByChance(definition, edges, next);
-  if (definition.kind === 'replacement-kind' || definition.kind === 'version-sign')
+  if (
+    definition.kind === 'replacement-kind' ||
+    definition.kind === 'version-sign' ||
+    (definition.kind === 'patient' && definition.of === 'sex')
+  )
     return pick(edges.get(definition.id) ?? [], next);
   return isOnRecord(definition) ? undefined : numberByChance(definition, edges, next);
 }

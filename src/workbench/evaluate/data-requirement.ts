@@ -33,8 +33,11 @@ export function dataRequirement(fact: string, { factById, about }: Rulebook): Da
       return fromSet('Observation', definition.valueSet);
     case 'operation':
       return { type: 'ServiceRequest' };
+    case 'patient':
+      return { type: 'Patient' };
     case 'history':
     case 'episodes':
+    case 'first-dislocation':
     case 'replacement-kind':
       return { type: 'Procedure' };
     case 'version-sign':

@@ -108,6 +108,7 @@ function ruleText(rule: ReadableRule): string {
     when,
     numbers,
     assumptions,
+    causes,
   } = rule;
   const head = `${OUTCOME_TITLES[outcome].toUpperCase()}  ${id} ${version}: ${title}`;
   const lines = [
@@ -116,6 +117,7 @@ function ruleText(rule: ReadableRule): string {
     ...(needs.length === 0 ? [] : [`missing: ${needs.join(', ')}`]),
     ...(numbers.length === 0 ? [] : [`numbers its card shows: ${numbers.join('; ')}`]),
     ...(assumptions.length === 0 ? [] : [`assumed: ${assumptions.join('; ')}`]),
+    ...causes.map((cause) => `cause: ${cause}`),
   ];
   // Whether a rule that does not apply would fire says nothing.
   const trees = [

@@ -4,7 +4,7 @@ import { foundIn } from '../../engine/compare.js';
 import { COMPUTATIONS } from '../../engine/computations.js';
 import { computeAll } from '../../engine/compute.js';
 import type { Computed } from '../../engine/compute.js';
-import type { Advisory, HipEvaluation, Outcome } from '../../engine/evaluate.js';
+import type { Advisory, HipEvaluation, Outcome, Cause } from '../../engine/evaluate.js';
 import type { ShownNumber } from '../../engine/shown-numbers.js';
 import type { ConstructKind, Hip } from '../../facts/definitions.js';
 import type { Fact } from '../../facts/fact.js';
@@ -45,6 +45,8 @@ export interface ReadableRule {
   /** Numbers its card shows, with what was put in for a value of the plan. */
   readonly numbers: readonly string[];
   readonly assumptions: readonly string[];
+  /** What may be behind it: found, not found, or open with what would settle it. */
+  readonly causes: readonly string[];
   readonly citations: readonly string[];
 }
 
@@ -135,8 +137,20 @@ function readableRule(rule: Rule, advisory: Advisory, scope: TreeScope): Readabl
     certainty: parts.length === 0 ? why : `${parts.join(', ')}: ${why}`,
     numbers: [...(fired?.numbers ?? [])].map(([name, number]) => numberText(name, number, scope.rulebook)),
     assumptions: fired?.assumptions ?? [],
+    causes: (fired?.causes ?? []).map((cause) => causeText(cause, scope.rulebook)),
     citations: (rule.citations ?? []).map(({ key }) => key),
   };
+}
+
+function causeText({ says, truth, needs }: Cause, rulebook: Rulebook): string {
+  switch (truth) {
+    case 'true':
+      return `${says}: found`;
+    case 'false':
+      return `${says}: not found`;
+    case 'unknown':
+      return `${says}: open, would be settled by ${needs.map((id) => titleOf(id, rulebook)).join(', ')}`;
+  }
 }
 
 function numberText(

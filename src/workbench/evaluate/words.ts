@@ -101,6 +101,8 @@ export function reasonText(reason: UnknownReason): string {
       return 'where it would stand was not wholly read';
     case 'refused':
       return 'what is recorded was refused as impossible or unusable';
+    case 'stale':
+      return 'what is recorded is too old to tell of today';
     case 'conflicting':
       return 'recorded values disagree';
     case 'definition-unknown':

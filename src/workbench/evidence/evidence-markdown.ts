@@ -40,13 +40,13 @@ export function evidenceMarkdown(evidence: EvidencePage): string {
 }
 
 function headParts(evidence: EvidencePage): readonly (readonly string[])[] {
-  const { rule, version, title, type, intent, indicator, entries, isPageOnly, yieldsTo } = evidence;
+  const { rule, version, title, type, intent, indicator, entries, tells, yieldsTo } = evidence;
   const spoken = entries.map((entry) => HOOK_TITLES[entry].toLowerCase()).join(', ');
   return [
     [`# ${plain(title)}`],
     ['<!-- Written by `npm run catalogue` from the rulebook; changes made here are lost. -->'],
     [
-      `${code(rule)} ${version} · ${type}, ${intent} · ${indicator} · ${isPageOnly ? 'on this page only, never a card' : 'a card'} · speaks at: ${spoken}`,
+      `${code(rule)} ${version} · ${type}, ${intent} · ${indicator} · ${TOLD[tells ?? 'card']} · speaks at: ${spoken}`,
     ],
     yieldsTo.length === 0
       ? []
@@ -221,8 +221,14 @@ function footerParts({ footer }: EvidencePage): readonly (readonly string[])[] {
   ];
 }
 
-function answerParts({ answers, isPageOnly }: EvidencePage): readonly (readonly string[])[] {
-  if (isPageOnly) return [['It has no card, so there is nothing to answer.']];
+const TOLD = {
+  card: 'a card',
+  line: 'a line on another card of the same hip, never a card',
+  page: 'on this page only, never a card',
+} as const;
+
+function answerParts({ answers, tells }: EvidencePage): readonly (readonly string[])[] {
+  if (tells !== undefined) return [['It has no card, so there is nothing to answer.']];
   return [
     [`A reader may answer “${plain(answers.kept)}” or “${plain(answers.review)}”, or pass it over because:`],
     bullets(answers.reasons.map(plain)),

@@ -1,6 +1,6 @@
 import { byText, sortedUnique } from '../../base/order.js';
 import { ENDPOINTS } from '../../rulebook/schema-parts.js';
-import { conditionFacts } from '../../rulebook/condition-facts.js';
+import { conditionFacts, conditionsOf } from '../../rulebook/condition-facts.js';
 import type { Compute, Effect, Parameter, Rule, Rulebook } from '../../rulebook/types.js';
 import { explainRule, ruleHead } from '../explain/explain-rule.js';
 import type { ExplainedNode, RuleHead } from '../explain/explain-rule.js';
@@ -16,7 +16,8 @@ import type { SourceAttribute } from './source-attributes.js';
  * relying on it, then the source attributes. Whoever shows it, as Markdown or HTML, adds no word of knowledge.
  */
 export interface EvidencePage extends RuleHead {
-  readonly isPageOnly: boolean;
+  /** Set for a rule without a card of its own. */
+  readonly tells?: 'page' | 'line';
   /** Rules to which its card leaves the word, by id and title. */
   readonly yieldsTo: readonly { readonly rule: string; readonly title: string }[];
   readonly finding: FindingBlock;
@@ -130,7 +131,7 @@ export function evidencePage(rule: Rule, rulebook: Rulebook, engine: string): Ev
   const { tells, yieldsTo = [] } = rule;
   return {
     ...ruleHead(rule),
-    isPageOnly: tells === 'page',
+    ...(tells && { tells }),
     yieldsTo: yieldsTo.map((other) => ({
       rule: other,
       title: rulebook.rules.find((one) => one.id === other)?.title ?? other,
@@ -314,8 +315,9 @@ function limitsBlock(rule: Rule, rulebook: Rulebook): LimitsBlock {
 
 /** Every computation a rule asks for or shows. */
 function computationsOf(rule: Rule, { computations }: Rulebook): readonly string[] {
-  const conditions = [rule.appliesWhen, rule.when, ...rule.findings.flatMap(({ where }) => where ?? [])];
-  const asked = conditions.flatMap(conditionFacts).map((id) => id.split('[')[0] ?? id);
+  const asked = conditionsOf(rule)
+    .flatMap(conditionFacts)
+    .map((id) => id.split('[')[0] ?? id);
   const shown = Object.values(rule.compute ?? {}).flatMap(computationIn);
   return [...asked, ...shown].filter((id) => computations.has(id));
 }

@@ -1,4 +1,5 @@
 import { piecesOf } from '../../rulebook/placeholders.js';
+import { namedIn } from '../../rulebook/resolve-rule.js';
 import type { Compute, Parameter, Rule, Rulebook } from '../../rulebook/types.js';
 import { quantityText, titleOf } from '../evaluate/words.js';
 
@@ -28,6 +29,10 @@ function placeholderText(name: string, rule: Rule, rulebook: Rulebook): string {
   const parameter = rule.compute?.[name] ? undefined : rulebook.parameters.get(id);
   if (parameter) return parameterText(parameter, member);
   const [kind = '', subject] = name.split(':');
+  const named = namedIn(name);
+  if (named !== undefined)
+    return `‹${kind === 'if' ? 'where' : 'unless'} ${rulebook.conditionTitles.get(named) ?? named}› `;
+  if (kind === 'causes') return `‹${subject === 'named' ? 'causes found' : 'causes that stay open'}›`;
   return `‹${subject === undefined ? numberText(name, rule, rulebook) : specialText(kind, subject, rule, rulebook)}›`;
 }
 

@@ -1,8 +1,8 @@
 import { factKinds } from '../../rulebook/resolve-facts.js';
-import { resolveCondition } from '../../rulebook/resolve-condition.js';
 import type { ConditionScope } from '../../rulebook/resolve-condition.js';
+import { namedInWords, resolveRule } from '../../rulebook/resolve-rule.js';
 import type { ConditionFile } from '../../rulebook/rule-schema.js';
-import type { Finding, Parameter, Rule, RuleFile, Rulebook } from '../../rulebook/types.js';
+import type { Parameter, Rule, RuleFile, Rulebook } from '../../rulebook/types.js';
 import { namesIn, rootsOf } from '../rule-sources.js';
 import type { NamedConditionFile, RuleSources } from '../rule-sources.js';
 import { conditionMutants } from './condition-mutants.js';
@@ -102,14 +102,7 @@ class Resolver {
       file: value.id,
       issues: [],
     };
-    return {
-      ...value,
-      appliesWhen: resolveCondition(value.appliesWhen, 'appliesWhen', scope),
-      when: resolveCondition(value.when, 'when', scope),
-      findings: value.findings.map(({ where, ...finding }): Finding =>
-        where === undefined ? finding : { ...finding, where: resolveCondition(where, 'where', scope) },
-      ),
-    };
+    return resolveRule(value, scope);
   }
 
   /** Every rule that refers to a named condition, with that condition changed. */
@@ -117,8 +110,10 @@ class Resolver {
     named: NamedConditionFile,
     parameters: ReadonlyMap<string, Parameter>,
   ): ReadonlyMap<string, Rule> {
-    const naming = this.sources.rules.filter(({ value }) =>
-      rootsOf(value).some(({ condition }) => namesIn(condition).includes(named.id)),
+    const naming = this.sources.rules.filter(
+      ({ value }) =>
+        namedInWords(value).includes(named.id) ||
+        rootsOf(value).some(({ condition }) => namesIn(condition).includes(named.id)),
     );
     return new Map(naming.map(({ value }) => [value.id, this.rule(value, { parameters, named })]));
   }

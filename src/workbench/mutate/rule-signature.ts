@@ -3,13 +3,13 @@ import type { FactMap } from '../../engine/decide.js';
 import type { Condition, Rule } from '../../rulebook/types.js';
 
 /**
- * Everything about a rule that its conditions decide, as one list: whether it applies, whether it fires, and for each
- * finding whether its node and its `where` are so. Two rules with equal lists and findings tell the same.
+ * Everything about a rule that its conditions decide, as one list: whether it applies, whether it fires, for each
+ * finding whether its node and its `where` are so, and each condition its words depend on. Two rules with equal lists and findings tell the same.
  */
 export type Signature = (facts: FactMap) => readonly string[];
 
 export function signatureOf(rule: Rule): Signature {
-  const { appliesWhen, when, findings } = rule;
+  const { appliesWhen, when, findings, named } = rule;
   const conditions = [
     appliesWhen,
     when,
@@ -17,6 +17,7 @@ export function signatureOf(rule: Rule): Signature {
       ...(node === undefined ? [] : [conditionNamed(when, node) ?? missingNode(when)]),
       ...(where ? [where] : []),
     ]),
+    ...named.values(),
   ];
   // A rule that applies and fires under one and the same condition has an outcome for each truth of it.
   const each = conditions.map((condition): Rule => ({ ...rule, appliesWhen: condition, when: condition }));

@@ -34,6 +34,13 @@ export function compare({ expected }: Reading, patients: readonly ToldPatient[])
       const missing = expectation.silence.filter((name) => !patients.some((one) => one.name === name));
       return { expectation, found: [], faults: [...loud, ...missing.map((name) => `no patient ${name}`)] };
     }
+    if ('unsaid' in expectation) {
+      return {
+        expectation,
+        found: [],
+        faults: expectation.unsaid.flatMap((one) => saidOnCard(one, patients)),
+      };
+    }
     const found = expectation.answers.flatMap((answer) => find(answer, patients) ?? []);
     const lost = expectation.answers.filter((answer) => !found.some((one) => one.answer === answer));
     const faults = lost.map(
@@ -47,6 +54,22 @@ function cardsAt(at: string | undefined, { name, results }: ToldPatient): readon
   return results
     .filter(({ place, hook }) => place === 'card' && (at === undefined || hook === at))
     .map(({ rule }) => `${name}: a card of ${rule}`);
+}
+
+function saidOnCard(
+  {
+    patient,
+    rule,
+    says,
+  }: { readonly patient: string; readonly rule?: string | undefined; readonly says: string },
+  patients: readonly ToldPatient[],
+): readonly string[] {
+  const told = patients.find(({ name }) => name === patient);
+  if (!told) return [`no patient ${patient}`];
+  return told.results
+    .filter((one) => one.place === 'card' && (rule === undefined || one.rule === rule))
+    .filter(({ lines }) => lines.some((line) => line.includes(says)))
+    .map((one) => `${patient}: a card of ${one.rule} says "${says}"`);
 }
 
 function find(answer: Answer, patients: readonly ToldPatient[]): Found | undefined {
@@ -66,7 +89,7 @@ export function readingPage(reading: Reading, patients: readonly ToldPatient[]):
   return [
     `# ${reading.title}`,
     '',
-    `${reading.plan} The left column was written by hand (\`${reading.id}.json\`) from the clinical decisions and the evidence, by someone who knew some texts of the rules, and by no surgeon; the right one is what the rules tell, written by \`npm run readers\`.`,
+    `${reading.plan} The left column was written by hand (\`${reading.id}.json\`) from the clinical decisions and the evidence, by someone who ${reading.blind === true ? 'had not read the rules' : 'knew some texts of the rules'}, and by no surgeon; the right one is what the rules tell, written by \`npm run readers\`.`,
     '',
     '| | expected of a careful surgeon | got |',
     '| --- | --- | --- |',
@@ -84,6 +107,10 @@ function gotText({ expectation, found }: Compared): string {
   if ('gap' in expectation) return `**gap**: ${cell(expectation.gap)}`;
   if ('silence' in expectation)
     return `no card at ${expectation.at ?? 'any hook'} (${expectation.silence.join(', ')})`;
+  if ('unsaid' in expectation)
+    return expectation.unsaid
+      .map(({ patient, rule, says }) => `no card says “${cell(says)}” (${rule ?? 'any rule'}, ${patient})`)
+      .join('<br>');
   return found
     .map(({ answer, result, line }) => {
       const where = `${WHERE[result.place]} ${answer.rule}, ${answer.patient}`;

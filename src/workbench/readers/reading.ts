@@ -15,6 +15,11 @@ const expectation = z.union([
   z.strictObject({ expects: text, answers: z.array(answer).min(1) }),
   /** These patients are met with no card, at one hook or at any. */
   z.strictObject({ expects: text, silence: z.array(text).min(1), at: z.enum(TRIED_HOOKS).optional() }),
+  /** No card of these patients, or of that rule, holds these words. */
+  z.strictObject({
+    expects: text,
+    unsaid: z.array(z.strictObject({ patient: text, rule: text.optional(), says: text })).min(1),
+  }),
   /** Nothing says it: why, and words that would. Once they are found, the gap is closed and must be taken out. */
   z.strictObject({ expects: text, gap: text, wouldSay: text }),
 ]);
@@ -25,6 +30,8 @@ const readingSchema = z.strictObject({
   plan: text,
   /** Test patients of fixtures/patients, the one it is chiefly about first. */
   patients: z.array(text).min(1),
+  /** Whether whoever wrote down what is expected had not read the rules. */
+  blind: z.literal(true).optional(),
   /** What a careful surgeon would think of, in that order, written down from the clinical decisions, not from the cards. */
   expected: z.array(expectation).min(1),
 });

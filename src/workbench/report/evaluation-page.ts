@@ -90,13 +90,14 @@ function ruleHtml(rule: ReadableRule, cited: ReadonlySet<string>): Html {
     outcome,
     numbers,
     assumptions,
+    causes,
     citations,
     certainty,
   } = rule;
   const sources = citations.filter((key) => cited.has(key));
   return markup`<details><summary>${title}${needs.length === 0 ? undefined : markup` <span class="quiet">(missing: ${needs.join(', ')})</span>`}</summary>
 ${broken ? markup`<p><strong>Could not be evaluated: the rule or a computation it needs is broken.</strong></p>` : undefined}<p>${says}</p>
-${numbers.length === 0 ? undefined : markup`<p>Numbers its card shows: ${numbers.join('; ')}</p>`}${assumptions.length === 0 ? undefined : markup`<p>Assumed: ${assumptions.join('; ')}</p>`}${appliesWhen ? markup`<h4>Applies when</h4>${treeHtml(appliesWhen)}` : undefined}${when && outcome !== 'not-applicable' ? markup`<h4>Fires when</h4>${treeHtml(when)}` : undefined}<p class="quiet">Certainty: ${certainty}</p>
+${numbers.length === 0 ? undefined : markup`<p>Numbers its card shows: ${numbers.join('; ')}</p>`}${assumptions.length === 0 ? undefined : markup`<p>Assumed: ${assumptions.join('; ')}</p>`}${causes.length === 0 ? undefined : markup`<h4>What may be behind it</h4><ul>${causes.map((cause) => markup`<li>${cause}</li>`)}</ul>`}${appliesWhen ? markup`<h4>Applies when</h4>${treeHtml(appliesWhen)}` : undefined}${when && outcome !== 'not-applicable' ? markup`<h4>Fires when</h4>${treeHtml(when)}` : undefined}<p class="quiet">Certainty: ${certainty}</p>
 <p class="quiet"><code>${rule.rule}</code> ${rule.version}${sources.length === 0 ? undefined : markup` · sources: ${sources.map((key, index) => markup`${index === 0 ? '' : ', '}<a href="#source-${key}">${key}</a>`)}`}</p>
 </details>
 `;

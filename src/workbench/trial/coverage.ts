@@ -1,13 +1,13 @@
 import { explain, leafFromFacts } from '../../engine/decide.js';
 import type { Advisory, HipEvaluation } from '../../engine/evaluate.js';
 import type { Explanation } from '../../engine/explanation.js';
-import type { Rule, Rulebook } from '../../rulebook/types.js';
+import type { Condition, Rule, Rulebook } from '../../rulebook/types.js';
 import { OUTCOMES } from '../evaluate/words.js';
 import type { CoverageMatrix, CoverageRow } from '../report/report-types.js';
 import type { RuleSources } from '../rule-sources.js';
 import type { Run } from './run-case.js';
 import { ThresholdRecorder } from './threshold-coverage.js';
-import type { EdgeCoverage } from './threshold-coverage.js';
+import type { EdgeCoverage, RuleTrees } from './threshold-coverage.js';
 
 /** Which of a rule's findings spoke, and for whom first. */
 export interface FindingCoverage {
@@ -56,7 +56,7 @@ export class CoverageRecorder {
       this.#count(`${rule.id} finding ${rule.findings.indexOf(advisory.fired.finding)}`, name);
     const { appliesWhen, when } = advisory;
     if (!appliesWhen || !when) return;
-    this.#thresholds.add(rule.id, { appliesWhen, when, wheres: wheresOf(rule, advisory, hip) }, name);
+    this.#thresholds.add(rule.id, { appliesWhen, when, ...wordTrees(rule, advisory, hip) }, name);
   }
 
   #count(key: string, name: string): void {
@@ -103,16 +103,18 @@ export class CoverageRecorder {
 }
 
 /** The trees of the conditions that choose words; they decide only for a rule that fires. */
-function wheresOf(
+function wordTrees(
   rule: Rule,
   { outcome }: Advisory,
   { facts, computed }: HipEvaluation,
-): ReadonlyMap<number, Explanation> {
-  if (outcome !== 'fires') return new Map();
+): Pick<RuleTrees, 'wheres' | 'named'> {
+  if (outcome !== 'fires') return { wheres: new Map(), named: new Map() };
   const all = new Map([...facts, ...[...computed.values()].map(({ fact }) => [fact.id, fact] as const)]);
-  return new Map(
-    rule.findings.flatMap(({ where }, index) =>
-      where ? [[index, explain(where, leafFromFacts(all))] as const] : [],
+  const treeOf = (condition: Condition): Explanation => explain(condition, leafFromFacts(all));
+  return {
+    wheres: new Map(
+      rule.findings.flatMap(({ where }, index) => (where ? [[index, treeOf(where)] as const] : [])),
     ),
-  );
+    named: new Map([...rule.named].map(([name, condition]) => [name, treeOf(condition)])),
+  };
 }

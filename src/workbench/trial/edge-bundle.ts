@@ -1,5 +1,5 @@
 import { bundleEntries } from '../../fhir/bundle.js';
-import { SNOMED_CT, UCUM, codesIn } from '../../fhir/codings.js';
+import { SNOMED_CT, UCUM, codesIn, codingsOf } from '../../fhir/codings.js';
 import { asText, objectsIn } from '../../fhir/json.js';
 import type { JsonObject } from '../../fhir/json.js';
 import type { Located } from '../../fhir/references.js';
@@ -38,10 +38,21 @@ class BundleEditor {
     this.entries = entries;
   }
 
-  apply({ set = {}, conditions = [], procedures = [], order, without = [] }: Changes): void {
+  apply(changes: Changes): void {
+    const {
+      set = {},
+      laboratory = {},
+      patient,
+      conditions = [],
+      procedures = [],
+      order,
+      without = [],
+    } = changes;
     for (const name of without) this.leaveOut(name);
+    if (patient !== undefined) this.changePatient(patient);
     if (order !== undefined) this.reorder(order);
     for (const [key, value] of Object.entries(set)) this.setMeasure(key, value);
+    for (const [token, value] of Object.entries(laboratory)) this.addLaboratory(token, value);
     for (const one of conditions) this.addCondition(one);
     for (const one of procedures) this.addProcedure(one);
   }
@@ -60,6 +71,35 @@ class BundleEditor {
     const draft = this.draft();
     if (!draft) throw new Error('order: the base has no draft order');
     this.replace(draft, { ...draft, ...(code !== undefined && { code: conceptOf(code) }), ...more });
+  }
+
+  private changePatient(members: NonNullable<Changes['patient']>): void {
+    const patient = this.patient();
+    if (!patient) throw new Error('patient: the base has no Patient');
+    const changed = Object.entries({ ...patient, ...members }).filter(([, value]) => value !== null);
+    this.replace(patient, Object.fromEntries(changed));
+  }
+
+  private addLaboratory(token: string, given: NonNullable<Changes['laboratory']>[string]): void {
+    const { value, date } = typeof given === 'number' ? { value: given, date: this.daysBefore(43) } : given;
+    const code = conceptOf(token);
+    const sets = codingsOf(code, this.rulebook.knowledge.aliases).flatMap((coding) => [
+      ...this.rulebook.knowledge.valueSets.setsOf(coding),
+    ]);
+    const definition = this.rulebook.facts.find(
+      (fact) => fact.kind === 'observation' && sets.includes(fact.valueSet),
+    );
+    if (definition?.kind !== 'observation') throw new Error(`laboratory: no fact is read from ${token}`);
+    const { id, unit } = definition;
+    this.add({
+      resourceType: 'Observation',
+      id: this.newId(id),
+      status: 'final',
+      code,
+      subject: this.subject(),
+      effectiveDateTime: date,
+      valueQuantity: { value, unit, system: UCUM, code: unit },
+    });
   }
 
   private setMeasure(key: string, given: NonNullable<Changes['set']>[string]): void {
@@ -191,8 +231,11 @@ class BundleEditor {
   }
 
   private subject(): JsonObject {
-    const patient = this.entries.find(({ resource }) => resource['resourceType'] === 'Patient')?.resource;
-    return { reference: `Patient/${asText(patient?.['id']) ?? ''}` };
+    return { reference: `Patient/${asText(this.patient()?.['id']) ?? ''}` };
+  }
+
+  private patient(): JsonObject | undefined {
+    return this.entries.find(({ resource }) => resource['resourceType'] === 'Patient')?.resource;
   }
 
   /** The site named, or that of the order or of the operation done. */

@@ -38,6 +38,12 @@ const changes = {
    * reading beside those there are.
    */
   set: z.record(z.string(), z.union([plain, measured, z.null()])).optional(),
+  /** By code, such as `loinc|39156-5`: a laboratory or body measure beside those there are, in the unit of its fact. */
+  laboratory: z
+    .record(z.string(), z.union([z.number(), z.strictObject({ value: z.number(), date: z.string() })]))
+    .optional(),
+  /** Members of the Patient that stand in place of its own, such as `birthDate`; null for none. */
+  patient: others,
   conditions: z.array(coded).optional(),
   procedures: z.array(coded).optional(),
   /** The code of the draft order, or members that stand in place of its own. */

@@ -33,6 +33,8 @@ export interface RuleTrees {
   readonly appliesWhen: Explanation;
   readonly when: Explanation;
   readonly wheres: ReadonlyMap<number, Explanation>;
+  /** Of the named conditions that its causes and single words depend on. */
+  readonly named: ReadonlyMap<string, Explanation>;
 }
 
 interface Seen {
@@ -75,13 +77,16 @@ export class ThresholdRecorder {
   /** Whether values without a measuring band, with one, or both can be compared. */
   #bands(rule: string, { fact, operator }: Seen['leaf']): readonly boolean[] {
     if (!operator.startsWith('clearly-')) return [false];
-    const findings = this.rulebook.rules.find(({ id }) => id === rule)?.findings ?? [];
+    // A named condition is met by the rules that name it.
+    const findings = this.rulebook.rules
+      .filter(({ id, named }) => id === rule || named.has(rule))
+      .flatMap((one) => one.findings);
     // What stands in a hip was measured.
     if (findings.length > 0 && findings.every(({ construct }) => construct === 'in-place')) return [true];
     return this.rulebook.knowledge.measuringErrors.has(fact) ? [false, true] : [false];
   }
 
-  add(rule: string, { appliesWhen, when, wheres }: RuleTrees, name: string): void {
+  add(rule: string, { appliesWhen, when, wheres, named }: RuleTrees, name: string): void {
     const source = this.#files.get(rule);
     if (!source) return;
     for (const { path, condition, finding } of rootsOf(source.value)) {
@@ -90,6 +95,8 @@ export class ThresholdRecorder {
       if (tree && (path !== 'when' || appliesWhen.truth !== 'false'))
         this.#walk(condition, tree, { file: source.file, path }, name);
     }
+    for (const [condition, tree] of named)
+      this.#walk({ condition }, tree, { file: source.file, path: 'causes' }, name);
   }
 
   #walk(condition: ConditionFile, tree: Explanation, at: { file: string; path: string }, name: string): void {

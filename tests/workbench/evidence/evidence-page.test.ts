@@ -98,7 +98,10 @@ describe('what an evidence page says', () => {
     const { strength } = pageOf(ruleNamed('neurological-disease'));
     const lines = strength.effects.flatMap(({ lines: all }) => all);
     const line = (start: string): unknown => lines.find(({ says }) => says.startsWith(start));
-    expect(line('dementia')).toMatchObject({ interval: '95 % CI 1.13–3.39', horizon: 'about six months' });
+    expect(line('dementia: OR 1.96')).toMatchObject({
+      interval: '95 % CI 1.13–3.39',
+      horizon: 'about six months',
+    });
     expect(line('multiple sclerosis')).toMatchObject({ interval: 'none printed in what was read' });
   });
 

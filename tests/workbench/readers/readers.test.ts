@@ -22,8 +22,31 @@ const millimetres = (value: number): string => `${value.toFixed(1)} mm`;
 const degrees = (value: number): string => `${Math.round(value)}°`;
 
 describe('the readers’ patients', () => {
-  it('are the six that must be complete, each with what a surgeon would expect', () => {
+  it('are the seventeen that must be complete, each with what a surgeon would expect', () => {
     expect(pages.map(({ reading }) => reading.id)).toEqual([
+      'dual-mobility-reduced',
+      'dysplasia',
+      'failed-metal-bearing',
+      'fixed-posterior-pelvis',
+      'fracture-with-dementia',
+      'fused-spine',
+      'lipped-liner-the-wrong-way',
+      'nothing-known-and-negative-twins',
+      'parkinson-with-posterior-approach',
+      'retained-stem',
+      'retroverted-femur',
+      'short-leg',
+      'steep-cup-with-large-head',
+      'textbook-hip',
+      'third-dislocation',
+      'weak-abductors-with-lost-offset',
+      'wear-at-13-years',
+    ]);
+  });
+
+  it('tells of each page whether its left column was written by someone who had read the rules', () => {
+    const readTheRules = pages.filter(({ page }) => page.includes('knew some texts of the rules'));
+    expect(readTheRules.map(({ reading }) => reading.id)).toEqual([
       'dysplasia',
       'fused-spine',
       'lipped-liner-the-wrong-way',
@@ -31,6 +54,7 @@ describe('the readers’ patients', () => {
       'steep-cup-with-large-head',
       'textbook-hip',
     ]);
+    expect(pages.filter(({ page }) => page.includes('had not read the rules'))).toHaveLength(11);
   });
 
   it.each(pages)('$reading.id: every line expected is told as written, or stands as a gap', ({ faults }) => {
@@ -129,6 +153,21 @@ describe('a reader’s page notices', () => {
         patient('card', 'cup'),
       ])[0]?.faults,
     ).toEqual([]);
+  });
+
+  it('words on a card that no card should hold, of that rule or of any', () => {
+    const faultsOf = (rule: string | undefined, place: 'card' | 'cannot-tell'): readonly string[] =>
+      compare(
+        {
+          ...reading,
+          expected: [{ expects: 'no rim', unsaid: [{ patient: 'somebody', rule, says: 'rim' }] }],
+        },
+        [patient(place, 'elevated rim')],
+      ).flatMap(({ faults }) => faults);
+    expect(faultsOf(undefined, 'card')).toEqual(['somebody: a card of a-rule says "rim"']);
+    expect(faultsOf('a-rule', 'card')).toHaveLength(1);
+    expect(faultsOf('another-rule', 'card')).toEqual([]);
+    expect(faultsOf(undefined, 'cannot-tell')).toEqual([]);
   });
 
   it('a gap that is none any more', () => {

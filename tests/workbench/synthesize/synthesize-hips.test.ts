@@ -24,6 +24,8 @@ const isMeasure = (resource: JsonObject): boolean =>
   resource['resourceType'] === 'Observation' && JSON.stringify(resource).includes('measure-group');
 
 /** What rules say of records that contradict themselves; a plan without the side of its order can't be read. */
+const REVISION = ['earlier-dislocation-or-revision', 'revision-strategy-by-cause'];
+
 const BROKEN = [
   'record-unreadable',
   'measure-implausible-or-conflicting',
@@ -75,7 +77,9 @@ describe.each(PROFILES)('%s hips', (profile) => {
         const isSided = ofType({ id, bundle, truth }, 'ServiceRequest').some((order) => 'bodySite' in order);
         for (const topic of isSided ? BROKEN : BROKEN.slice(1)) expect(topics, id).not.toContain(topic);
         const isRevision = truth.operation.kind === 'revision';
-        expect(topics.includes('earlier-dislocation-or-revision'), id).toBe(isRevision);
+        // One of the two cards speaks of any revision: which, is a matter of what is named behind it.
+        const isTold = REVISION.some((topic) => topics.includes(topic));
+        expect(isTold, id).toBe(isRevision);
       }
     },
     60_000,

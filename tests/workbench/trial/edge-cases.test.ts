@@ -115,6 +115,21 @@ describe('an edge case', () => {
     expect(of('Procedure')[0]).not.toHaveProperty('performedDateTime');
   });
 
+  it('says who the patient is and what the laboratory found, in the unit of the fact', () => {
+    const after = changed('textbook-hip', {
+      patient: { birthDate: '1950-03-01', gender: null },
+      laboratory: { 'loinc|39156-5': 31, 'loinc|1988-5': { value: 12, date: '2026-01-02' } },
+    });
+    const [patient] = after.filter(({ resourceType }) => resourceType === 'Patient');
+    expect(patient).toMatchObject({ id: 'textbook-hip', birthDate: '1950-03-01' });
+    expect(patient).not.toHaveProperty('gender');
+    const found = after.filter(({ id }) => /^edge-\d+-(?:body-mass-index|crp)$/.test(String(id)));
+    expect(found).toMatchObject([
+      { valueQuantity: { value: 31, code: 'kg/m2' }, effectiveDateTime: '2026-10-12' },
+      { valueQuantity: { value: 12, code: 'mg/L' }, effectiveDateTime: '2026-01-02' },
+    ]);
+  });
+
   it('is told with file and place when it does not fit its base', () => {
     const edges = (one: object, base = 'textbook-hip'): Edges => ({
       rule: 'abductor-loss',
@@ -140,6 +155,8 @@ describe('an edge case', () => {
     );
     expect(faults(edges({ without: ['order-9'] }))[0]).toMatch(/nothing called order-9/);
     expect(faults(edges({ order: 'sct|1' }, 'cup-on-plan'))[0]).toMatch(/no draft order/);
+    expect(faults(edges({ laboratory: { 'loinc|0-0': 1 } }))[0]).toMatch(/no fact is read from loinc\|0-0/);
+    expect(faults(edges({ without: ['Patient'], patient: {} }))[0]).toMatch(/the base has no Patient/);
     expect(faults({ ...edges({}), rule: 'abductor-los' })[0]).toMatch(
       /at rule: expected the id of a rule, found abductor-los/,
     );

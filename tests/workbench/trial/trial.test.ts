@@ -34,6 +34,27 @@ describe('the shipped test patients and edge cases', () => {
       'advisories/placement/combined-anteversion-outside-published.json findings[5].where: cup-anteversion above 20 deg: no value unknown',
       // Shares of placements are told in whole percent.
       'advisories/placement/placement-tolerance.json when: placement-tolerance-loss above 0 %: no value just-below, just-above',
+      // Changes of a model's force are told in whole percent; where one is not known the rule does not fire.
+      'advisories/tension/lever-arm-and-joint-force.json when.any[0]: abductor-force-change-high above 0 %: no value just-below, just-above',
+      'advisories/tension/lever-arm-and-joint-force.json when.any[1]: abductor-force-change below 0 %: no value just-below, just-above',
+      'advisories/tension/lever-arm-and-joint-force.json findings[0].where: abductor-force-change above 0 %: no value just-below, just-above, unknown',
+      // What stays in a hip was measured: its edges are those of the band, which are all met.
+      'conditions/cause-cup-retained.json when.all[1].any[0]: cup-inclination clearly-above 58 deg: no value just-below, at, just-above',
+      'conditions/cause-cup-retained.json when.all[1].any[1]: cup-inclination clearly-below 30 deg: no value just-below, at, just-above',
+      'conditions/cause-cup-retained.json when.all[1].any[2]: cup-anteversion clearly-above 34 deg: no value just-below, at, just-above',
+      'conditions/cause-cup-retained.json when.all[1].any[3]: cup-anteversion-signed clearly-below 5 deg: no value just-below, at, just-above',
+      // No rim is lowered; a loss of range is no whole number; contact as below.
+      'conditions/cause-impingement.json when.any[0].all[0]: rim-elevation at-most 0 deg: no value clearly-below, just-below',
+      'conditions/cause-impingement.json when.any[0].all[1]: impingement-margin-loss clearly-above (measured) 5 deg: no value at',
+      'conditions/cause-impingement.json when.any[0].all[2]: contact-at-loss below 180 deg: no value just-below, at, just-above',
+      'conditions/cause-impingement.json when.any[1].all[0]: rim-elevation at-most 0 deg: no value clearly-below, just-below',
+      'conditions/cause-impingement.json when.any[1].all[1]: impingement-margin-loss clearly-above (measured) 5 deg: no value at',
+      'conditions/cause-impingement.json when.any[1].all[2].not: contact-at-loss below 180 deg: no value just-below, at, just-above',
+      'conditions/cause-impingement.json when.any[2].all[0]: rim-elevation above 0 deg: no value clearly-below, just-below',
+      'conditions/cause-impingement.json when.any[3].all[0]: rim-elevation above 0 deg: no value clearly-below, just-below',
+      'conditions/cause-stem-retained.json when.all[1].any[0]: stem-anteversion-condylar clearly-below 5 deg: no value just-below, just-above',
+      // Offset is only lost where the move of the center is known.
+      'conditions/center-moved-medially.json when: hip-center-medialization above 0 mm: no value unknown',
       // Where the neck meets the rim is in front or behind; below and above the socket it has no reason to.
       'conditions/contact-in-front.json when: contact-at-loss below 180 deg: no value just-below, at, just-above, unknown',
       'conditions/cup-version-above-reference.json when: cup-anteversion above 20 deg: no value unknown',
