@@ -47,11 +47,10 @@ export function answerCards(
   const shown = new Set([...critical, ...others.slice(0, rules.ceiling)]);
   const left = news.filter(({ card }) => !shown.has(card));
   const more = left.length > 0 ? [moreCard(others.slice(rules.ceiling), context)] : [];
-  const clinical = context.rulebook.rules.filter(({ type }) => type === 'clinical').map(({ id }) => id);
   const byCard = new Map(news.map((one) => [one.card, one]));
   const told = [...shown].flatMap((card) => byCard.get(card) ?? []);
   return {
-    cards: withLines(told, rules.lines, new Set(clinical)),
+    cards: withLines(told, rules.lines, context.rulebook),
     more,
     kept: [
       ...joined.filter(isKnown).map((card) => ({ card, why: 'acknowledged' as const })),

@@ -13,7 +13,7 @@ export interface ToldEffect {
 
 /** What was read about one outcome. */
 export interface ToldEvidence {
-  readonly endpoint: string;
+  readonly endpoint: Effect['endpoint'];
   readonly effects: readonly ToldEffect[];
 }
 
@@ -22,18 +22,15 @@ export interface ToldEvidence {
  * stands once in a group, so that nobody counts it twice.
  */
 export function evidenceTold(rule: Rule, scope: MessageScope, entry: Entry): readonly ToldEvidence[] {
-  const groups = new Map<string, ToldEffect[]>();
+  const groups = new Map<Effect['endpoint'], ToldEffect[]>();
   for (const effect of shownEffects(rule, scope, entry)) {
     const says = fill(effect.says, scope);
     if (says === undefined) continue;
-    const endpoint = effect.endpoint ?? NO_ENDPOINT;
-    const group = groups.get(endpoint) ?? [];
-    groups.set(endpoint, joined(group, { says: [says], studies: studiesOf(effect, scope.rulebook) }));
+    const group = groups.get(effect.endpoint) ?? [];
+    groups.set(effect.endpoint, joined(group, { says: [says], studies: studiesOf(effect, scope.rulebook) }));
   }
   return [...groups].map(([endpoint, effects]) => ({ endpoint, effects }));
 }
-
-const NO_ENDPOINT = 'an outcome not stated';
 
 /** Puts an effect to the one that shares a study with it; where it joins several, they become one. */
 function joined(group: readonly ToldEffect[], effect: ToldEffect): ToldEffect[] {

@@ -5,6 +5,7 @@ import type { ConstructKind, Hip } from '../facts/definitions.js';
 import { conditionFacts } from '../rulebook/condition-facts.js';
 import type { Rule, Rulebook } from '../rulebook/types.js';
 import { citationKeys, effectBlocks, evidenceTold } from './card-effects.js';
+import type { ToldEvidence } from './card-effects.js';
 import { extensionOf } from './card-extension.js';
 import { RULE_SYSTEM, answersFor, cardUuid, constructTitle, hipTitle, shorten } from './card-types.js';
 import type { Card, CardContext, Indicator } from './card-types.js';
@@ -57,12 +58,13 @@ export function advisoryCard(
     context.telling === 'appointment-book' ? 'scheduler' : 'clinician',
     context.rulebook.about.dislocationFacts,
   );
+  // A scheduler reads the booking card: what was found and what to prepare; numbers are for the surgeon's card.
   const evidence = fired.finding.before ? [] : evidenceTold(rule, scope, context.telling);
   const told = { fired, citations, acknowledgement, evidence };
   const card: Card = {
     uuid,
     summary: shorten(`${subject}: ${message}`),
-    detail: detailOf(rule, hip, scope, { fired, context }),
+    detail: detailOf(rule, hip, scope, { fired, evidence, context }),
     indicator: rule.indicator,
     source: { label, topic: { system: RULE_SYSTEM, code: rule.id, display: rule.title } },
     ...answersFor(uuid, intent, context),
@@ -105,9 +107,13 @@ function detailOf(
   rule: Rule,
   hip: HipEvaluation,
   scope: MessageScope,
-  told: { readonly fired: FiredDetail; readonly context: CardContext },
+  told: {
+    readonly fired: FiredDetail;
+    readonly evidence: readonly ToldEvidence[];
+    readonly context: CardContext;
+  },
 ): string {
-  const { fired, context } = told;
+  const { fired, evidence, context } = told;
   const { finding } = fired;
   const settles = settledBy(hip);
   const lines = [
@@ -117,10 +123,8 @@ function detailOf(
     `**Not known** ${notKnown(fired, scope, { settles, context })}.`,
     `*${context.rulebook.about.deferral}*`,
   ];
-  // A scheduler reads the booking card: what was found and what to prepare; numbers are for the surgeon's card.
-  const effects = finding.before ? [] : effectBlocks(evidenceTold(rule, scope, context.telling));
   const assumed = fired.assumptions.length === 0 ? [] : [`Assumed: ${fired.assumptions.join('; ')}`];
-  return [...lines, ...assumed, ...effects, ...sourceLines(rule, scope, context)].join('\n\n');
+  return [...lines, ...assumed, ...effectBlocks(evidence), ...sourceLines(rule, scope, context)].join('\n\n');
 }
 
 /** How many outcomes of this hip knowing a fact would help to settle. */

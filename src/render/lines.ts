@@ -1,4 +1,5 @@
 import { sortedUnique } from '../base/order.js';
+import type { Rulebook } from '../rulebook/types.js';
 import { CARD_LINES } from './card-types.js';
 import type { Card } from './card-types.js';
 import type { AdvisoryCard } from './card.js';
@@ -6,13 +7,15 @@ import type { AdvisoryCard } from './card.js';
 /**
  * Puts what is worth a line and no card on the first shown card of the same hip and construct. It changes no option, so
  * a card that was answered stays answered when only such a line changed; without a card it stays unsaid here, and is
- * told on the page. `shown` is in the order of the answer; `mayCarry` are the rules about a hip rather than the record.
+ * told on the page. `shown` is in the order of the answer; only what is about a hip, and not about the record, carries it.
  */
 export function withLines(
   shown: readonly AdvisoryCard[],
   lines: readonly AdvisoryCard[],
-  mayCarry: ReadonlySet<string>,
+  { rules }: Rulebook,
 ): readonly Card[] {
+  if (lines.length === 0) return shown.map(({ card }) => card);
+  const mayCarry = new Set(rules.filter(({ type }) => type === 'clinical').map(({ id }) => id));
   const carriers = new Map<AdvisoryCard, AdvisoryCard[]>();
   for (const line of lines) {
     const first = shown.find((one) => mayCarry.has(one.rule) && isBeside(one, line));

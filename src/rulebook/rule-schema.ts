@@ -170,11 +170,11 @@ export const writtenRuleSchema = z.strictObject({
         parameter: id.optional(),
         says: text,
         /** What was counted or measured; effects on different endpoints are never listed as one. */
-        endpoint: z.enum(ENDPOINTS).optional(),
+        endpoint: z.enum(ENDPOINTS),
         /** How long after what it was counted. */
-        horizon: text.optional(),
+        horizon: text,
         /** Who was studied. */
-        population: text.optional(),
+        population: text,
         citations: z.array(id),
       }),
     )

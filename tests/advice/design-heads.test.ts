@@ -1,12 +1,10 @@
 import { describe, expect, it } from 'vitest';
-import type { Advisory } from '../../src/engine/evaluate.js';
 import type { JsonObject } from '../../src/fhir/json.js';
-import type { Card } from '../../src/render/card-types.js';
-import { coded, condition, measure, order, quantity, searchset, snomed } from '../facts/records.js';
+import { coded, condition, measure, order, quantity, snomed } from '../facts/records.js';
 import type { SignedCase } from '../render/cards.js';
-import { fiveLines, signedAnswer } from '../render/cards.js';
 import { evidenceParameters, recordNamed } from '../rulebook/evidence.js';
-import { mm, plan } from './signed.js';
+import { mm, plan, told } from './signed.js';
+import type { Told } from './signed.js';
 
 /** Heads, necks, liners and bearings: what each rule says, wherever it says it. */
 
@@ -14,35 +12,6 @@ const RAD = Math.PI / 180;
 /** Sariali 2009 (10.3109/17453670902988378): 2R sin((90 - planar inclination) / 2), head center in the opening plane. */
 const jump = (head: number, inclination: number): number => head * Math.sin(((90 - inclination) / 2) * RAD);
 const shown = (value: number, decimals = 1): string => value.toFixed(decimals);
-
-interface Said {
-  readonly outcome: Advisory['outcome'];
-  /** On a card, on the page only, or left to another card. */
-  readonly place: 'card' | 'page' | 'elsewhere' | 'nowhere';
-  readonly card: Card | undefined;
-  readonly lines: readonly string[];
-  /** Rules that have a card. */
-  readonly cards: readonly string[];
-}
-
-async function said(rule: string, given: SignedCase): Promise<Said> {
-  const looked = { procedures: searchset(), devices: searchset(), deviceUses: searchset() };
-  const answer = await signedAnswer({ ...given, prefetch: { ...looked, ...given.prefetch } });
-  if (answer.faults.length > 0) throw new Error(String(answer.faults[0]?.error));
-  const [advisory] = answer.hips.flatMap(({ advisories }) => advisories.filter((one) => one.rule === rule));
-  if (!advisory) throw new Error(`no outcome of ${rule}`);
-  const own = answer.cards.find(({ source }) => source.topic.code === rule);
-  const page = answer.pageOnly?.().cards.find((one) => one.rule === rule)?.card;
-  const kept = answer.kept.find((one) => one.card.rule === rule)?.card.card;
-  const card = own ?? page ?? kept;
-  return {
-    outcome: advisory.outcome,
-    place: own ? 'card' : page ? 'page' : kept ? 'elsewhere' : 'nowhere',
-    card,
-    lines: card ? fiveLines(card) : [],
-    cards: answer.cards.map(({ source }) => source.topic.code),
-  };
-}
 
 const head = (value: number): JsonObject => mm('head-diameter', value);
 const neck = (value: number): JsonObject => mm('neck-diameter', value);
@@ -55,7 +24,7 @@ const parkinson = condition('c', 'G20.A1');
 const dislocated = condition('d', snomed('12077001000119100'));
 
 describe('a head below 32 mm in a hip at risk', () => {
-  const asked = (given: SignedCase): Promise<Said> => said('small-head-with-trigger', given);
+  const asked = (given: SignedCase): Promise<Told> => told('small-head-with-trigger', given);
 
   it('shows jump distances of larger heads as the closed form has them', async () => {
     // Truth: closed form of Sariali 2009; a millimeter of head adds about 0.4 mm at 45 degrees (record of its slopes).
@@ -120,8 +89,8 @@ describe('a head below 32 mm in a hip at risk', () => {
 });
 
 describe('a large head in a steep cup', () => {
-  const asked = (of: number, inclination: number, more: SignedCase = {}): Promise<Said> =>
-    said('large-head-on-steep-cup', {
+  const asked = (of: number, inclination: number, more: SignedCase = {}): Promise<Told> =>
+    told('large-head-on-steep-cup', {
       ...more,
       measures: [head(of), neck(12), ...plan(inclination, 15, 15)],
     });
@@ -165,22 +134,22 @@ describe('a small head in a large cup', () => {
     // Truth: published at second hand, record chapter-dislocation-implant: 62 mm or more with 22-28 mm heads.
     expect(recordNamed('chapter-dislocation-implant').verified).toBe('secondary source');
     const measures = [head(28), neck(11), mm('cup-outer-diameter', 62), ...plan(40, 20, 15)];
-    const alone = await said('small-head-in-large-cup', { measures });
+    const alone = await told('small-head-in-large-cup', { measures });
     expect(alone.place).toBe('card');
     expect(alone.lines[2]).toMatch(/very low, a list without figures read at second hand/);
-    const withRisk = await said('small-head-in-large-cup', { measures, conditions: [parkinson] });
+    const withRisk = await told('small-head-in-large-cup', { measures, conditions: [parkinson] });
     expect(withRisk.place).toBe('elsewhere');
     expect(withRisk.cards).toContain('small-head-with-trigger');
     const wide = [head(28), neck(12), mm('cup-outer-diameter', 62), ...plan(40, 20, 15)];
-    const both = await said('small-head-in-large-cup', { measures: wide, conditions: [parkinson] });
+    const both = await told('small-head-in-large-cup', { measures: wide, conditions: [parkinson] });
     expect(both.place).toBe('elsewhere');
     expect(both.cards.filter((rule) => /head/.test(rule))).toEqual(['head-neck-ratio-low-with-trigger']);
   });
 });
 
 describe('a liner left thin', () => {
-  const asked = (thickness: number, inclination = 40): Promise<Said> =>
-    said('liner-thin', {
+  const asked = (thickness: number, inclination = 40): Promise<Told> =>
+    told('liner-thin', {
       measures: [
         head(36),
         mm('liner-thickness', thickness),
@@ -213,7 +182,7 @@ describe('a liner left thin', () => {
 describe('a large metal head on a taper', () => {
   it('shows that sources disagree, and what a 36 mm head would leave', async () => {
     // Truth: published, records head-size-taper-review-2020 and head-size-taper-retrieval-mop-2016; closed form.
-    const { lines, card } = await said('large-metal-head', {
+    const { lines, card } = await told('large-metal-head', {
       measures: [head(40), bearing('metal-on-crosslinked-polyethylene'), ...plan(40, 20, 15)],
     });
     expect([jump(40, 40), jump(36, 40)].map((each) => shown(each))).toEqual(['16.9', '15.2']);
@@ -228,7 +197,7 @@ describe('a large metal head on a taper', () => {
   it.each(['ceramic-on-ceramic', 'ceramic-on-crosslinked-polyethylene'])(
     'is none with %s',
     async (couple) => {
-      const { outcome } = await said('large-metal-head', { measures: [head(40), bearing(couple)] });
+      const { outcome } = await told('large-metal-head', { measures: [head(40), bearing(couple)] });
       expect(outcome).toBe('does-not-fire');
     },
   );
@@ -242,8 +211,8 @@ describe('bearing and inclination', () => {
   ])('%s is told by %s on the page only, above %d°', async (couple, rule, at, above) => {
     // Truth: published, parameters cup-inclination-preferred-upper 45 and cup-inclination-metal-on-metal-limit 55.
     const measures = (inclination: number): readonly JsonObject[] => [bearing(couple), cupAt(inclination)];
-    expect((await said(rule, { measures: measures(at) })).outcome).toBe('does-not-fire');
-    const steep = await said(rule, { measures: measures(above) });
+    expect((await told(rule, { measures: measures(at) })).outcome).toBe('does-not-fire');
+    const steep = await told(rule, { measures: measures(above) });
     expect([steep.outcome, steep.place]).toEqual(['fires', 'page']);
   });
 
@@ -252,7 +221,7 @@ describe('bearing and inclination', () => {
     expect(recordNamed('xlpe-ceramic-10-year-2023').claim).toMatch(
       /inclination and anteversion did not matter/,
     );
-    const { outcome } = await said('conventional-polyethylene-steep', {
+    const { outcome } = await told('conventional-polyethylene-steep', {
       measures: [bearing('ceramic-on-crosslinked-polyethylene'), cupAt(58)],
     });
     expect(outcome).toBe('does-not-fire');
@@ -260,7 +229,7 @@ describe('bearing and inclination', () => {
 });
 
 describe('a skirted head', () => {
-  const asked = (given: SignedCase): Promise<Said> => said('skirted-long-neck', given);
+  const asked = (given: SignedCase): Promise<Told> => told('skirted-long-neck', given);
 
   it('is judged by the skirt where its diameter is known', async () => {
     // Truth: closed form: 28 / 16 = 1.75; the preferred ratio is 1/cos 65 degrees.
@@ -330,7 +299,7 @@ describe('what these rules offer', () => {
       // Truth: clinical decisions §6: infection markers before mechanics; no orientation option without a direction.
       const spoken = new Set<string>();
       for (const rule of RULES) {
-        const { outcome, lines } = await said(rule, { measures, conditions: [dislocated] });
+        const { outcome, lines } = await told(rule, { measures, conditions: [dislocated] });
         if (outcome !== 'fires') continue;
         spoken.add(rule);
         expect(lines[1], rule).toMatch(/^Options no change · infection markers before mechanics/);
@@ -343,7 +312,7 @@ describe('what these rules offer', () => {
   it.each(hips)('keeps the plan first ($of mm, $couple)', async ({ measures }) => {
     // Truth: clinical decisions §2: "no change" is an option on planning cards.
     for (const rule of RULES) {
-      const { outcome, lines } = await said(rule, { measures });
+      const { outcome, lines } = await told(rule, { measures });
       if (outcome === 'fires') expect(lines[1], rule).toMatch(/^Options no change · /);
     }
   });

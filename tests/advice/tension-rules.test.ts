@@ -1,43 +1,13 @@
 import { describe, expect, it } from 'vitest';
-import type { Advisory } from '../../src/engine/evaluate.js';
 import type { JsonObject } from '../../src/fhir/json.js';
-import type { Card } from '../../src/render/card-types.js';
-import { coded, condition, measure, order, quantity, searchset, snomed } from '../facts/records.js';
-import { fiveLines, signedAnswer } from '../render/cards.js';
-import type { SignedCase } from '../render/cards.js';
+import { coded, condition, measure, order, quantity, snomed } from '../facts/records.js';
+import { fiveLines } from '../render/cards.js';
 import { evidenceParameters, recordNamed } from '../rulebook/evidence.js';
 import { answerFor, testPatient } from './patients.js';
-import { mm } from './signed.js';
+import { mm, told } from './signed.js';
+import type { Told } from './signed.js';
 
 const RAD = Math.PI / 180;
-
-interface Told {
-  readonly outcome: Advisory['outcome'];
-  readonly place: 'card' | 'page' | 'elsewhere' | 'nowhere';
-  readonly card: Card | undefined;
-  readonly lines: readonly string[];
-  readonly cards: readonly string[];
-}
-
-/** What one rule finds in a signed order, and where it is told. */
-async function told(rule: string, given: SignedCase): Promise<Told> {
-  const looked = { procedures: searchset(), devices: searchset(), deviceUses: searchset() };
-  const answer = await signedAnswer({ ...given, prefetch: { ...looked, ...given.prefetch } });
-  if (answer.faults.length > 0) throw new Error(String(answer.faults[0]?.error));
-  const [advisory] = answer.hips.flatMap(({ advisories }) => advisories.filter((one) => one.rule === rule));
-  if (!advisory) throw new Error(`no outcome of ${rule}`);
-  const own = answer.cards.find(({ source }) => source.topic.code === rule);
-  const page = answer.pageOnly?.().cards.find((one) => one.rule === rule)?.card;
-  const kept = answer.kept.find((one) => one.card.rule === rule)?.card.card;
-  const card = own ?? page ?? kept;
-  return {
-    outcome: advisory.outcome,
-    place: own ? 'card' : page ? 'page' : kept ? 'elsewhere' : 'nowhere',
-    card,
-    lines: card ? fiveLines(card) : [],
-    cards: answer.cards.map(({ source }) => source.topic.code),
-  };
-}
 
 const angle = (value: number): JsonObject => measure('neck-shaft-angle', quantity(value, 'deg'));
 const grade = (value: number): JsonObject =>

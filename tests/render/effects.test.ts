@@ -23,7 +23,14 @@ function scopeWith(named: MessageScope['named'] = new Map()): MessageScope {
 }
 
 function effect(says: string, endpoint: Effect['endpoint'], ...citations: readonly string[]): Effect {
-  return { fact: 'procedure-kind', says, endpoint, citations: [...citations] };
+  return {
+    fact: 'procedure-kind',
+    says,
+    endpoint,
+    horizon: 'a year',
+    population: 'some',
+    citations: [...citations],
+  };
 }
 
 function blocksOf(effects: readonly Effect[], named?: MessageScope['named']): readonly string[] {

@@ -268,7 +268,7 @@ function strengthBlock(rule: Rule, rulebook: Rulebook): StrengthBlock {
 }
 
 function pageEffect(effect: Effect, rule: Rule, rulebook: Rulebook): PageEffect {
-  const { fact, node, entries, says, horizon = 'not stated', population = 'not stated', citations } = effect;
+  const { fact, node, entries, says, horizon, population, citations } = effect;
   const silent = entries ? rule.entries.filter((entry) => !entries.includes(entry)) : [];
   const where = [
     `${titleOf(fact, rulebook)} ${rulebook.factById.get(fact)?.kind === 'condition' ? 'recorded' : 'known'}`,
@@ -334,7 +334,7 @@ function pageSources(rule: Rule, rulebook: Rulebook): readonly PageSource[] {
   const add = (key: string, what: string): unknown => supports.set(key, [...(supports.get(key) ?? []), what]);
   for (const { key, supports: what } of rule.citations ?? []) add(key, what);
   for (const { citations, endpoint } of rule.effects ?? [])
-    for (const key of citations) add(key, `effect on ${(endpoint ?? 'an outcome').replaceAll('-', ' ')}`);
+    for (const key of citations) add(key, `effect on ${endpoint.replaceAll('-', ' ')}`);
   for (const { id } of explainRule(rule, rulebook, []).parameters)
     for (const key of rulebook.parameters.get(id)?.citations ?? []) add(key, id);
   for (const { title, citations } of computationsOf(rule, rulebook).flatMap(
