@@ -17,7 +17,7 @@ const TABLE: Readonly<Record<string, readonly string[]>> = {
   engine: ['base', 'biomechanics', 'facts', 'rulebook'],
   render: ['base', 'fhir', 'facts', 'rulebook', 'engine'],
   advice: ['base', 'fhir', 'facts', 'rulebook', 'engine', 'render'],
-  workbench: ['base', 'fhir', 'rulebook', 'rulebook-files', 'engine', 'advice'],
+  workbench: ['base', 'fhir', 'rulebook', 'rulebook-files', 'engine', 'render', 'advice'],
   store: ['base'],
   server: ['base', 'fhir', 'rulebook', 'rulebook-files', 'render', 'advice', 'store'],
   cli: [

@@ -17,14 +17,18 @@ import type { Audience } from '../facts/audience.js';
 import { readPatients, readRecord } from '../facts/read-record.js';
 import type { RecordInput } from '../facts/read-record.js';
 import type { Card } from '../render/card-types.js';
+import type { Mode, Stated } from '../rulebook/governance.js';
 import type { Site } from '../rulebook/site.js';
 import type { Entry, Rulebook } from '../rulebook/types.js';
 import type { Evaluation } from './evaluation.js';
+import { localAdvisor } from './local-advisor.js';
 import { neverRecorded } from './never-recorded.js';
-import { allKeys } from './services.js';
+import { allKeys, siteServiceId } from './services.js';
 import type { Service } from './services.js';
+import { statesOf } from './states.js';
+import type { LocalParameter } from './states.js';
 import { tell } from './tell.js';
-import type { Kept, PageOnly } from './tell.js';
+import type { Kept, PageOnly, Told } from './tell.js';
 
 /** One call, with everything it depends on: there is no clock, randomness, disk or network below this line. */
 export interface AdviceInput {
@@ -42,10 +46,19 @@ export interface AdviceInput {
   /** The time of the call as an ISO 8601 instant. */
   readonly now: string;
   readonly engine: string;
+  /** Where clients reach the service: cards link to what is behind them there. */
+  readonly publicUrl?: string;
   /** What this patient's readers have answered before, by acknowledgement hash. */
   readonly acknowledged?: ReadonlySet<string>;
-  /** The installation: its own codes, usual choices, sources and readers. */
+  /** The installation: its own codes, usual choices, sources, readers and decisions. */
   readonly site?: Site;
+  /**
+   * Goes into every name that follows from what is known of a patient (the evaluation, an acknowledgement): names are
+   * kept, and without a secret whoever reads them could try out which values they were made of.
+   */
+  readonly nameSecret?: string;
+  /** In production only what a site signed and named speaks; `development` when left out. */
+  readonly mode?: Mode;
 }
 
 /** The knowledge and machinery advice is made with. */
@@ -75,7 +88,17 @@ export type Advice =
       readonly audience?: Audience;
       /** Set when the user is a patient or relative: advice is for professionals. */
       readonly layUser?: true;
+      /** Set where the installation turned this service off: nothing was evaluated. */
+      readonly off?: true;
+      /** Set where the installation keeps this service silent: why. */
+      readonly silent?: Stated['why'];
+      /** The cards a silent service would have shown. */
+      readonly withheld?: readonly Card[];
+      /** Limits that were the installation's own. */
+      readonly parameters?: readonly LocalParameter[];
       readonly faults: readonly EngineFault[];
+      /** What `advise` answers to the same call with these as `acknowledged`; nothing is read or decided again. */
+      readonly answeredBy?: (acknowledged: ReadonlySet<string>) => Answer;
     }
   | { readonly kind: 'refused' | 'unobtainable'; readonly issues: readonly Issue[] };
 
@@ -86,6 +109,8 @@ const NOTHING = { kind: 'answer', cards: [], hips: [], kept: [], faults: [] } as
  * Server, command line, page and tests all come through here.
  */
 export async function advise(input: AdviceInput, advisor: Advisor): Promise<Advice> {
+  const states = statesOf(input, advisor.rulebook);
+  if (states.service.state === 'off') return { ...NOTHING, off: true };
   const opened = openRecord(input, advisor.rulebook);
   if (opened.kind !== 'record') return opened;
   const { record } = opened;
@@ -94,20 +119,23 @@ export async function advise(input: AdviceInput, advisor: Advisor): Promise<Advi
   const audience = audienceFor(input, record, advisor.rulebook);
   if (record.hips.length === 0 || audience === 'not-listed') return { ...NOTHING, record, audience };
   const telling = tellingEntry(input.service, audience);
-  const engine = {
-    record,
-    rulebook: advisor.rulebook,
-    entry: telling,
-    decide: advisor.decide,
-    computations: advisor.computations,
-  };
+  const { hook } = input.service;
+  const local = localAdvisor(advisor, { site: input.site, hook, now: input.now });
+  const engine = { ...local, record, entry: telling };
   const { hips, faults } = await evaluate(engine);
-  const told = tell({ hips, faults, record, telling }, input, advisor);
-  return { kind: 'answer', ...told, record, audience };
+  return answerOf(tell({ hips, faults, record, telling, states }, input, local), record, audience);
+}
+
+type Answer = Extract<Advice, { kind: 'answer' }>;
+
+function answerOf({ toldTo, ...told }: Told, record: PatientRecord, audience: Audience): Answer {
+  const answeredBy = (acknowledged: ReadonlySet<string>): Answer =>
+    answerOf(toldTo(acknowledged), record, audience);
+  return { kind: 'answer', ...told, record, audience, answeredBy };
 }
 
 function audienceFor({ site, service }: AdviceInput, record: PatientRecord, rulebook: Rulebook): Audience {
-  return audienceOf(record.users, site?.audience.get(service.id), rulebook.knowledge.aliases);
+  return audienceOf(record.users, site?.audience.get(siteServiceId(service)), rulebook.knowledge.aliases);
 }
 
 /**
@@ -121,8 +149,22 @@ function tellingEntry({ hook }: Service, audience: Audience): Entry {
 /** What is known of the call before any rule is asked; whoever fetches missing sets needs no more. */
 export type OpenedRecord = { readonly kind: 'record'; readonly record: PatientRecord } | Advice;
 
+/** Whoever fetches what is missing asks what the call is about, and then asks for advice: read once for one call. */
+const openedBefore = new WeakMap<
+  AdviceInput,
+  { readonly rulebook: Rulebook; readonly opened: OpenedRecord }
+>();
+
 /** Reads the record of one call: refused for another patient, empty for a lay user. */
 export function openRecord(input: AdviceInput, rulebook: Rulebook): OpenedRecord {
+  const before = openedBefore.get(input);
+  if (before?.rulebook === rulebook) return before.opened;
+  const opened = open(input, rulebook);
+  openedBefore.set(input, { rulebook, opened });
+  return opened;
+}
+
+function open(input: AdviceInput, rulebook: Rulebook): OpenedRecord {
   const identity = identityOf(input);
   const stranger = strangerIssue(input, identity);
   if (stranger) return { kind: 'refused', issues: [stranger] };

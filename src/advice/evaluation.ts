@@ -4,6 +4,7 @@ import { byText } from '../base/order.js';
 import { nameOf } from '../fhir/references.js';
 import { unmappedCodings } from '../facts/unmapped.js';
 import type { UnmappedCoding } from '../facts/unmapped.js';
+import type { Stated } from '../rulebook/governance.js';
 import type { Site } from '../rulebook/site.js';
 import { computeAll } from '../engine/compute.js';
 import type { Computed } from '../engine/compute.js';
@@ -13,6 +14,7 @@ import type { Advisory, HipEvaluation } from '../engine/evaluate.js';
 import type { Fact } from '../facts/fact.js';
 import type { PatientRecord } from '../facts/patient-record.js';
 import type { Entry, Rulebook } from '../rulebook/types.js';
+import type { LocalParameter, States } from './states.js';
 
 /** Everything found for one patient in one call, as plain JSON with a stable order; immutable. */
 export interface Evaluation {
@@ -22,6 +24,14 @@ export interface Evaluation {
   readonly engine: string;
   readonly rulebook: { readonly version: string; readonly hash: string };
   readonly site?: { readonly id: string; readonly version: string; readonly hash: string };
+  /** Limits that are the installation's own. */
+  readonly parameters?: readonly LocalParameter[];
+  /** What the installation keeps silent or off; left out where everything speaks. */
+  readonly states?: {
+    readonly service?: Stated;
+    readonly silent?: readonly string[];
+    readonly off?: readonly string[];
+  };
   readonly hips: readonly Readonly<Record<string, unknown>>[];
   readonly provenance: Provenance;
 }
@@ -52,6 +62,8 @@ export interface EvaluationInput {
   readonly record: PatientRecord;
   readonly hips: readonly HipEvaluation[];
   readonly computations: ComputationTable;
+  readonly states: States;
+  readonly parameters: readonly LocalParameter[];
 }
 
 /**
@@ -79,7 +91,7 @@ export function evaluationId({
 
 /** Writes the evaluation down. Facts that nobody recorded and no rule asks about are left out; all outcomes are in. */
 export function writeEvaluation(input: EvaluationInput, id: string): Evaluation {
-  const { entry, now, engine, rulebook, site, record, hips } = input;
+  const { entry, now, engine, rulebook, site, record, hips, states, parameters } = input;
   return {
     id,
     entry,
@@ -87,9 +99,17 @@ export function writeEvaluation(input: EvaluationInput, id: string): Evaluation 
     engine,
     rulebook: { version: rulebook.about.version, hash: rulebook.hash },
     ...(site && { site: { id: site.id, version: site.version, hash: site.hash } }),
+    ...some('parameters', parameters),
+    ...statesMember(states),
     hips: hips.map((hip) => writeHip(hip, input)),
     provenance: provenanceOf(record, rulebook),
   };
+}
+
+function statesMember({ service, silent, off }: States): Pick<Evaluation, 'states'> {
+  if (service.state === 'speak' && silent.length === 0 && off.length === 0) return {};
+  const quiet = service.state === 'speak' ? {} : { service };
+  return { states: { ...quiet, ...some('silent', silent), ...some('off', off) } };
 }
 
 function provenanceOf(record: PatientRecord, rulebook: Rulebook): Provenance {
@@ -141,8 +161,9 @@ const PROVENANCE_MEMBERS: ReadonlySet<string> = new Set(['from', 'date', 'lastDa
 
 /** An evaluation without its provenance (references, dates, units as found) and without the id that follows from it. */
 export function withoutProvenance(evaluation: Evaluation): Readonly<Record<string, unknown>> {
-  const { entry, evaluatedAt, engine, rulebook, site, hips } = evaluation;
-  return { entry, evaluatedAt, engine, rulebook, ...(site && { site }), hips: hips.map(withoutSources) };
+  const { hips } = evaluation;
+  const kept = Object.entries(evaluation).filter(([name]) => name !== 'id' && name !== 'provenance');
+  return { ...Object.fromEntries(kept), hips: hips.map(withoutSources) };
 }
 
 function withoutSources(value: unknown): unknown {

@@ -114,6 +114,11 @@ export function publishedServices(distinctIds: boolean): readonly Service[] {
   );
 }
 
+/** The id a site file knows a service by, however its hooks are published. */
+export function siteServiceId({ about }: Service): string {
+  return `hip-stability-${about}`;
+}
+
 export const HIP_PLAN = 'https://kotyle.example/fhir/Questionnaire/hip-plan';
 
 /**

@@ -1,21 +1,28 @@
 import { lazy } from '../base/lazy.js';
-import type { Advisory, EngineFault, HipEvaluation } from '../engine/evaluate.js';
+import type { EngineFault, HipEvaluation } from '../engine/evaluate.js';
 import type { PatientRecord } from '../facts/patient-record.js';
 import { answerCards } from '../render/answer-cards.js';
 import type { AnswerCards } from '../render/answer-cards.js';
-import { advisoryCard, sortCards } from '../render/card.js';
+import { sortCards } from '../render/card-order.js';
 import type { AdvisoryCard } from '../render/card.js';
 import type { Card, CardContext } from '../render/card-types.js';
 import { dataGapCard, findDataGap } from '../render/data-gap-card.js';
 import { leaveTheWord } from '../render/yielding.js';
+import type { Stated } from '../rulebook/governance.js';
 import type { Entry, Rule, Rulebook } from '../rulebook/types.js';
 import type { AdviceInput, Advisor } from './advise.js';
+import { checkedCards } from './checked-cards.js';
 import { evaluationId, mappedCodings, writeEvaluation } from './evaluation.js';
 import type { Evaluation } from './evaluation.js';
+import { repeatingRules, rulesAt } from './heard-rules.js';
+import { audible, localParameters } from './states.js';
+import type { LocalParameter, States } from './states.js';
+import { isSilenced, wordCards } from './worded-cards.js';
+import type { Telling } from './worded-cards.js';
 
 /** A card whose rule fires and that an answer does not show, and why. */
 export type Kept =
-  AnswerCards['kept'][number] | { readonly card: AdvisoryCard; readonly why: 'said-by-another' };
+  AnswerCards['kept'][number] | { readonly card: AdvisoryCard; readonly why: 'said-by-another' | 'silent' };
 
 /** What only a page tells, as cards are worded; nothing of it is sent with an answer. */
 export interface PageOnly {
@@ -32,6 +39,11 @@ export interface Told {
   readonly evaluationId: () => string;
   readonly hips: readonly HipEvaluation[];
   readonly faults: readonly EngineFault[];
+  readonly silent?: Stated['why'];
+  readonly withheld?: readonly Card[];
+  readonly parameters?: readonly LocalParameter[];
+  /** The same told to readers who have answered these before. */
+  readonly toldTo: (acknowledged: ReadonlySet<string>) => Told;
 }
 
 interface Findings {
@@ -40,20 +52,23 @@ interface Findings {
   readonly record: PatientRecord;
   /** The entry whose wording is used. */
   readonly telling: Entry;
+  readonly states: States;
 }
 
 /** Chooses and words the cards of one answer. */
 export function tell(
-  { hips, faults, record, telling }: Findings,
+  { hips, faults, record, telling, states }: Findings,
   input: AdviceInput,
   advisor: Advisor,
 ): Told {
   const { rulebook } = advisor;
   const entry = input.service.hook;
-  const heard = rulebook.rules.filter((rule) => rule.entries.includes(entry));
+  const here = rulesAt(rulebook, entry);
+  const { spoken: heard, hushed } = audible(here, states);
+  const parameters = localParameters(rulebook);
   const speaking = heard.filter(({ tells }) => tells === undefined);
   const found = {
-    call: [input.iss, input.service.id, input.hookInstance, input.patientId],
+    call: callName(input),
     entry,
     now: input.now,
     engine: input.engine,
@@ -62,6 +77,8 @@ export function tell(
     record,
     hips,
     computations: advisor.computations,
+    states,
+    parameters,
   };
   // Most answers have no card, so nobody asks for the evaluation's name.
   const id = lazy(() => evaluationId(found));
@@ -75,65 +92,81 @@ export function tell(
     evaluation: id,
     evaluatedAt: input.now,
     engine: input.engine,
+    ...(input.publicUrl !== undefined && { publicUrl: input.publicUrl }),
+    ...(input.nameSecret !== undefined && { nameSecret: input.nameSecret }),
     ...siteContext(input, record),
   };
-  const rendered = renderAll(speaking, hips, record.silenced, context);
-  const shown = rendered.hips;
-  const acknowledged = input.acknowledged ?? NONE;
+  const { silenced } = record;
+  const rendered = wordCards(speaking, hips, { silenced, context });
+  // What is silent is written out too: that it could be told is part of what is tried before it speaks.
+  const unheard = hushed.filter(({ tells }) => tells === undefined);
+  const quiet = wordCards(unheard, rendered.hips, { silenced, context, whole: true });
+  const shown = quiet.hips;
   const { cards: own, yielded } = leaveTheWord(rendered.cards, speaking);
   // Without a card there is nothing a line could stand on.
-  const lines = renderAll(
-    own.length === 0 ? [] : heard.filter(({ tells }) => tells === 'line'),
-    hips,
-    record.silenced,
-    context,
-  );
-  const answer = answerCards(
-    own,
-    {
-      ceiling: input.site?.ceiling.get(entry) ?? rulebook.about.ceilings[entry],
-      acknowledged,
-      repeating: repeatingRules(rulebook),
-      lines: lines.cards,
-    },
-    context,
-  );
+  const lining = own.length === 0 ? [] : heard.filter(({ tells }) => tells === 'line');
+  const lines = wordCards(lining, hips, { silenced, context });
   const gap = mayTellGap(input, record, shown, rulebook)
     ? findDataGap(shown, new Set(speaking.map(({ id: rule }) => rule)), record.sets)
     : undefined;
-  const cards = gap ? [...answer.cards, dataGapCard(gap, shown, context)] : answer.cards;
-  return {
-    cards: [...sortCards(cards, rulebook.about.first), ...answer.more],
-    kept: [...answer.kept, ...yielded.map((card) => ({ card, why: 'said-by-another' as const }))],
-    pageOnly: lazy(() => pageOnly(heard, shown, record.silenced, context)),
+  const ceiling = input.site?.ceiling.get(entry) ?? rulebook.about.ceilings[entry];
+  const repeating = repeatingRules(rulebook);
+  const unasked = {
+    ...(parameters.length > 0 && { parameters }),
+    pageOnly: lazy(() => pageOnly(heard, shown, { silenced, context })),
     evaluationId: id,
     evaluation: () => writeEvaluation({ ...found, hips: shown }, id()),
     hips: shown,
-    faults: [...faults, ...rendered.faults, ...lines.faults],
   };
+  // What was answered before decides which cards are shown, and nothing of how they are worded.
+  const toldTo = (acknowledged: ReadonlySet<string>): Told => {
+    const answer = answerCards(own, { ceiling, acknowledged, repeating, lines: lines.cards }, context);
+    const cards = gap ? [...answer.cards, dataGapCard(gap, shown, context)] : answer.cards;
+    const checked = checkedCards([...sortCards(cards, rulebook.about.first), ...answer.more], (broken) =>
+      dataGapCard({ sets: [], undecided: [], broken }, shown, context),
+    );
+    return {
+      ...unasked,
+      ...shownIn(states, checked.cards),
+      kept: [
+        ...answer.kept,
+        ...yielded.map((card) => ({ card, why: 'said-by-another' as const })),
+        ...quiet.cards.map((card) => ({ card, why: 'silent' as const })),
+      ],
+      faults: [...faults, ...rendered.faults, ...quiet.faults, ...lines.faults, ...checked.faults],
+      toldTo,
+    };
+  };
+  return toldTo(input.acknowledged ?? NONE);
 }
 
-/** The installation a card was made in, and which of its codes were translated for it. */
+/** What tells one call from every other; only who knows the secret can try out of which patient it was. */
+function callName({ iss, service, hookInstance, patientId, nameSecret }: AdviceInput): readonly string[] {
+  return [iss, service.id, hookInstance, patientId, ...(nameSecret === undefined ? [] : [nameSecret])];
+}
+
+/** Everything, or nothing of it where the service is silent: what it would have said is handed out beside. */
+function shownIn({ service }: States, cards: readonly Card[]): Pick<Told, 'cards' | 'silent' | 'withheld'> {
+  return service.state === 'speak' ? { cards } : { cards: [], silent: service.why, withheld: cards };
+}
+
+/** The installation a card was made in, what it decided, and which of its codes were translated for it. */
 function siteContext(
   { site }: AdviceInput,
   record: PatientRecord,
-): Partial<Pick<CardContext, 'site' | 'mapped' | 'recorded'>> {
+): Partial<Pick<CardContext, 'site' | 'governed' | 'mapped' | 'recorded'>> {
   if (!site) return {};
   const { id, version, hash, sources } = site;
   const mapped = mappedCodings(record);
   return {
     site: { id, version, hash },
+    governed: site,
     ...(mapped.length > 0 && { mapped }),
     ...(sources.recorded.length > 0 && { recorded: new Set(sources.recorded) }),
   };
 }
 
 const NONE: ReadonlySet<string> = new Set();
-
-/** Whose hip and which person it is gets asked again however often it was answered. */
-function repeatingRules({ rules }: Rulebook): ReadonlySet<string> {
-  return new Set(rules.filter(({ type }) => REPEATING.has(type)).map(({ id }) => id));
-}
 
 /** An old replacement alone is no reason to speak at the chart, not even of what could not be read. */
 function mayTellGap(
@@ -150,62 +183,8 @@ function mayTellGap(
   );
 }
 
-/** Of a hip that is being reduced or operated on nothing is told but whose it is and which side. */
-function mayTell(rule: Rule, hip: HipEvaluation, silenced: PatientRecord['silenced']): boolean {
-  return REPEATING.has(rule.type) || !isSilenced(hip, silenced);
-}
-
-function isSilenced({ hip }: HipEvaluation, silenced: PatientRecord['silenced']): boolean {
-  return silenced.some((one) => one.hip === 'any' || one.hip === hip);
-}
-
-/** Kinds of rule that no answer and no gate keeps quiet. */
-const REPEATING: ReadonlySet<string> = new Set(['side', 'identity']);
-
-function pageOnly(
-  heard: readonly Rule[],
-  hips: readonly HipEvaluation[],
-  silenced: PatientRecord['silenced'],
-  context: CardContext,
-): PageOnly {
-  const { cards, faults } = renderAll(
-    heard.filter(({ tells }) => tells !== undefined),
-    hips,
-    silenced,
-    context,
-  );
+function pageOnly(heard: readonly Rule[], hips: readonly HipEvaluation[], telling: Telling): PageOnly {
+  const paged = heard.filter(({ tells }) => tells !== undefined);
+  const { cards, faults } = wordCards(paged, hips, telling);
   return { cards, faults };
-}
-
-/** A card whose wording can't be filled makes its rule "could not be evaluated"; the other cards stand. */
-function renderAll(
-  rules: readonly Rule[],
-  hips: readonly HipEvaluation[],
-  silenced: PatientRecord['silenced'],
-  context: CardContext,
-): {
-  readonly cards: readonly AdvisoryCard[];
-  readonly hips: readonly HipEvaluation[];
-  readonly faults: readonly EngineFault[];
-} {
-  if (rules.length === 0) return { cards: [], hips, faults: [] };
-  const byId = new Map(rules.map((rule) => [rule.id, rule]));
-  const cards: AdvisoryCard[] = [];
-  const faults: EngineFault[] = [];
-  const shown = hips.map((hip) => {
-    const advisories = hip.advisories.map((advisory): Advisory => {
-      if (advisory.outcome !== 'fires') return advisory;
-      const rule = byId.get(advisory.rule);
-      if (!rule || !mayTell(rule, hip, silenced)) return advisory;
-      try {
-        cards.push(advisoryCard(rule, advisory, hip, context));
-        return advisory;
-      } catch (error) {
-        faults.push({ rule: rule.id, hip: hip.hip, construct: hip.construct, error });
-        return { ...advisory, outcome: 'cannot-tell', broken: true };
-      }
-    });
-    return { ...hip, advisories };
-  });
-  return { cards, hips: shown, faults };
 }

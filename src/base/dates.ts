@@ -83,6 +83,16 @@ export function formatDate(text: string): string {
   return day === undefined ? `${name} ${year}` : `${Number(day)} ${name} ${year}`;
 }
 
+/** Whether a text is a day of the calendar, such as 2026-11-02. */
+export function isDay(text: string): boolean {
+  return text.length === 10 && readFhirDate(text) !== undefined;
+}
+
+/** The day of an instant in UTC, wherever it was written down. */
+export function utcDay(instant: string): string {
+  return new Date(Date.parse(instant)).toISOString().slice(0, 10);
+}
+
 /** The same time of day so many months ago; a day that month does not have is its last. */
 export function monthsBefore(now: number, months: number): number {
   const then = new Date(now);

@@ -1,11 +1,13 @@
 import { sha256 } from '@noble/hashes/sha2.js';
-import { bytesToHex, utf8ToBytes } from '@noble/hashes/utils.js';
+import { bytesToHex } from '@noble/hashes/utils.js';
 import { canonicalJson } from './canonical-json.js';
 
 /** SHA-256 of a text in UTF-8, as 64 lower-case hex digits. Synchronous, in Node and in the browser alike. */
 export function sha256Hex(text: string): string {
-  return bytesToHex(sha256(utf8ToBytes(text)));
+  return bytesToHex(sha256(UTF_8.encode(text)));
 }
+
+const UTF_8 = new TextEncoder();
 
 /** `sha256-…` of a value's canonical JSON: the name under which rulebooks, sites and evaluations are known. */
 export function contentHash(value: unknown): string {

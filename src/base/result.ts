@@ -12,9 +12,16 @@ export type IssueCode =
   | 'unknown-path'
   | 'wrong-method'
   | 'wrong-media-type'
+  | 'not-acceptable'
+  | 'gone'
   | 'too-large'
   | 'data-unobtainable'
+  | 'not-allowed'
+  | 'throttled'
   | 'not-stored'
+  | 'too-slow'
+  | 'overloaded'
+  | 'not-ready'
   | 'internal';
 
 /** One complaint about outside input: what was expected, what was found, and where. Never holds patient values. */

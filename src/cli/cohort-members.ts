@@ -21,7 +21,7 @@ const SYNTHETIC = /^synthetic:([^:]+):([^:]+):([^:]+)$/;
 
 /** A folder of Bundles, a file with one Bundle a line, or a synthetic population; CallError when it is none of them. */
 export function cohortSource(source: string): CohortSource {
-  if (source.startsWith('synthetic:')) return syntheticSource(source);
+  if (source.startsWith('synthetic:')) return syntheticSource(source, '--cohort');
   const found = statSync(source, { throwIfNoEntry: false });
   if (!found)
     throw new CallError(
@@ -30,13 +30,14 @@ export function cohortSource(source: string): CohortSource {
   return found.isDirectory() ? folderSource(source) : lineSource(source);
 }
 
-function syntheticSource(source: string): CohortSource {
+/** A synthetic population; CallError in the name of the option it was given by when it is none. */
+export function syntheticSource(source: string, option: string): CohortSource {
   const [, name = '', countText = '', seedText = ''] = SYNTHETIC.exec(source) ?? [];
   const profile = PROFILES.find((known): known is Profile => known === name);
   const isWhole = (text: string): boolean => /^\d{1,12}$/.test(text);
   if (profile === undefined || !isWhole(countText) || !isWhole(seedText) || Number(countText) === 0)
     throw new CallError(
-      `--cohort: expected synthetic:<profile>:<count>:<seed> with profile ${PROFILES.join(' or ')} and whole numbers, found ${source}`,
+      `${option}: expected synthetic:<profile>:<count>:<seed> with profile ${PROFILES.join(' or ')} and whole numbers, found ${source}`,
       'synthetic:record-like:1000:1',
     );
   const [count, seed] = [Number(countText), Number(seedText)];

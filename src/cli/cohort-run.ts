@@ -1,7 +1,7 @@
 import { newAdvisor } from '../advice/index.js';
 import type { Hook } from '../advice/index.js';
 import { asDecide, compileDecide } from '../engine/compiled-decide.js';
-import type { EvaluationSetting } from '../workbench/evaluate/hook-inputs.js';
+import type { EvaluationSetting } from '../advice/hook-inputs.js';
 import { cohortPage } from '../workbench/report/cohort-page.js';
 import { cohortText } from '../workbench/report/cohort-text.js';
 import { cohortReport } from '../workbench/report/cohort.js';

@@ -9,9 +9,10 @@ import type { Card } from '../render/card-types.js';
 import { loadRulebook } from '../rulebook-files/load-rulebook.js';
 import type { Rulebook } from '../rulebook/types.js';
 import { readConfig } from '../server/config.js';
+import { followSignals } from '../server/operations/signals.js';
 import { SHIPPED_RULES, startService } from '../server/serve.js';
-import { patientCall } from '../workbench/patient-calls.js';
-import type { PatientCall } from '../workbench/patient-calls.js';
+import { patientCall } from '../advice/patient-calls.js';
+import type { PatientCall } from '../advice/patient-calls.js';
 
 /** The test patient the demo books and then signs for: invented, like all of them. */
 const DEMO_PATIENT = fileURLToPath(
@@ -47,7 +48,7 @@ async function demo(): Promise<void> {
     return;
   }
   say(`Serving on ${service.url}/cds-services until you press Ctrl+C.`);
-  for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void service.stop());
+  followSignals(service);
 }
 
 async function show(

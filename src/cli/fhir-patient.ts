@@ -1,11 +1,10 @@
 import { pino } from 'pino';
-import { SERVICES, missingSets } from '../advice/index.js';
-import type { AdviceInput, Service } from '../advice/index.js';
+import type { ServerRecord } from '../advice/hook-inputs.js';
+import { setsOf } from '../advice/record-sets.js';
 import type { Site } from '../rulebook/site.js';
 import type { Rulebook } from '../rulebook/types.js';
 import { normaliseBase } from '../server/fallback/base-url.js';
 import { newRecordReader } from '../server/fallback/record-reader.js';
-import type { ServerRecord } from '../workbench/evaluate/hook-inputs.js';
 import { CallError } from './io.js';
 
 /** Where a patient is read from. */
@@ -42,7 +41,7 @@ export async function readFromServer(
     ...(token !== undefined && { accessToken: token }),
   });
   if (!session) throw new Error('the only server allowed was refused');
-  const sets = await session.readSets(missingSets(chartInput(patientId, site), rulebook, keysOf(site)));
+  const sets = await session.readSets(setsOf(patientId, rulebook, site));
   const patient = sets.get('patient');
   if (patient?.status !== 'complete')
     throw new CallError(
@@ -52,28 +51,4 @@ export async function readFromServer(
         : undefined,
     );
   return { base, patientId, sets };
-}
-
-/** Every key any hook reads. */
-function keysOf(site: Site | undefined): Service['keys'] {
-  const keys = SERVICES.flatMap((service) => [...service.keys, ...service.laterKeys]);
-  const local = (site?.measureCodes ?? []).length > 0 ? (['localMeasures'] as const) : [];
-  return [...new Set([...keys, ...local])];
-}
-
-function chartInput(patientId: string, site: Site | undefined): AdviceInput {
-  const service = SERVICES.find(({ hook }) => hook === 'patient-view');
-  if (!service) throw new Error('there is no chart service');
-  return {
-    service,
-    hookInstance: '',
-    patientId,
-    userId: '',
-    context: {},
-    prefetch: {},
-    iss: '-',
-    now: '',
-    engine: '',
-    ...(site && { site }),
-  };
 }

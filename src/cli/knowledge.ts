@@ -2,6 +2,7 @@ import { existsSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Command } from 'commander';
 import { COMPUTATION_IDS } from '../advice/index.js';
+import { loadPack } from '../rulebook-files/load-pack.js';
 import { loadRulebook } from '../rulebook-files/load-rulebook.js';
 import { loadSite } from '../rulebook-files/read-site.js';
 import type { Site } from '../rulebook/site.js';
@@ -12,6 +13,8 @@ import { CallError } from './io.js';
 /** Options that name the knowledge a verb works with. */
 export interface KnowledgeOptions {
   readonly rules?: string;
+  /** A released pack, in place of a folder. */
+  readonly rulebook?: string;
   readonly site?: string;
 }
 
@@ -23,6 +26,11 @@ export function withRules(command: Command): Command {
 /** Adds `--rules` and `--site` to a verb. */
 export function withKnowledge(command: Command): Command {
   return withRules(command).option('--site <file>', 'site file of one installation: its codes and defaults');
+}
+
+/** Adds `--rules`, `--rulebook` and `--site` to a verb. */
+export function withReleases(command: Command): Command {
+  return withKnowledge(command).option('--rulebook <pack>', 'a released pack to use in place of a folder');
 }
 
 /** The folder of rules a call names, or the shipped one; CallError when it is none. */
@@ -45,10 +53,7 @@ export function loadKnowledge(options: KnowledgeOptions): {
   readonly rulebook: Rulebook;
   readonly site?: Site;
 } {
-  const rulebook = asCall(
-    () => loadRulebook(rulesFolder(options), COMPUTATION_IDS),
-    'kotyle check tells each fault',
-  );
+  const rulebook = asCall(() => rulebookOf(options), 'kotyle check tells each fault');
   const path = options.site;
   if (path === undefined) return { rulebook };
   if (!existsSync(path) || !statSync(path).isFile())
@@ -56,6 +61,13 @@ export function loadKnowledge(options: KnowledgeOptions): {
       `--site: expected a site file, found ${existsSync(path) ? 'a folder' : 'nothing'} at ${path}`,
     );
   return { rulebook, site: asCall(() => loadSite(path, rulebook)) };
+}
+
+function rulebookOf(options: KnowledgeOptions): Rulebook {
+  if (options.rulebook === undefined) return loadRulebook(rulesFolder(options), COMPUTATION_IDS);
+  if (options.rules !== undefined)
+    throw new CallError('--rules and --rulebook: expected one of them, found both');
+  return loadPack(options.rulebook, COMPUTATION_IDS);
 }
 
 function asCall<Value>(load: () => Value, advice?: string): Value {

@@ -16,17 +16,18 @@ export class LineFile {
   #isOpen = true;
   lines = 0;
 
-  /** The temporary file is made beside `beside`, which must be on the same disk as `path`. */
+  /** The temporary file is made beside `beside`, which must be on the same disk as `path`; `mode` as for `open`. */
   constructor(
     readonly path: string,
     beside: string = path,
+    mode = 0o666,
   ) {
     try {
       const found = statSync(path, { throwIfNoEntry: false });
       if (found?.isDirectory() === true)
         throw new CallError(`expected the name of a file to write, found a folder at ${path}`);
       this.#temporary = found === undefined || found.isFile() ? temporaryBeside(beside) : undefined;
-      this.#file = openSync(this.#temporary ?? path, this.#temporary === undefined ? 'w' : 'wx');
+      this.#file = openSync(this.#temporary ?? path, this.#temporary === undefined ? 'w' : 'wx', mode);
     } catch (error) {
       throw writeFault(path, error);
     }

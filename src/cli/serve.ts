@@ -1,5 +1,11 @@
 import { readConfig } from '../server/config.js';
+import { followSignals } from '../server/operations/signals.js';
 import { startService } from '../server/serve.js';
 
-const service = await startService(readConfig(process.env));
-for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void service.stop());
+try {
+  followSignals(await startService(readConfig(process.env)));
+} catch (error) {
+  // A fault of the settings is for whoever set them; where in the program it was found is not.
+  process.stderr.write(`not started: ${error instanceof Error ? error.message : 'unknown'}\n`);
+  process.exit(1);
+}

@@ -2,6 +2,15 @@ import { contentHash } from '../base/hash.js';
 import { foundIn } from './compare.js';
 import type { Advisory } from './evaluate.js';
 
+/** Who acknowledges, and what makes it the same finding when it is met again. */
+export interface Acknowledging {
+  readonly reader: 'scheduler' | 'clinician';
+  /** Facts that count with their last date. */
+  readonly episodic: readonly string[];
+  /** Known to the service only: without it nobody can try out which values are behind an acknowledgement. */
+  readonly nameSecret?: string | undefined;
+}
+
 /**
  * What a reader acknowledges by answering a card: this rule, in this version, on these facts of this hip, in the words
  * for such a reader: whoever books never saw what the surgeon's card says. Where a
@@ -11,8 +20,7 @@ import type { Advisory } from './evaluate.js';
  */
 export function acknowledgementOf(
   { rule, ruleVersion, hip, construct, fired }: Advisory,
-  reader: 'scheduler' | 'clinician',
-  episodic: readonly string[],
+  { reader, episodic, nameSecret: secret }: Acknowledging,
 ): string {
   const facts = (fired?.facts ?? []).map(({ id, state, unit, stage, qualifiers, provenance }) => ({
     id,
@@ -22,5 +30,5 @@ export function acknowledgementOf(
     ...(stage !== undefined && { stage }),
     ...(qualifiers && { qualifiers }),
   }));
-  return contentHash({ rule, ruleVersion, hip, construct, facts, reader });
+  return contentHash({ rule, ruleVersion, hip, construct, facts, reader, secret });
 }

@@ -31,7 +31,7 @@ export interface CompiledDecide {
   readonly withRules: (rules: readonly Rule[]) => CompiledDecide;
 }
 
-/** Compiles rules for cohort, mutation, options and page; `jsonRulesDecide` serves single patients. */
+/** Compiles rules; `jsonRulesDecide` is the second opinion on what they decide. */
 export function compileDecide(rules: readonly Rule[]): CompiledDecide {
   return compileOnto({ program: emptyProgram(), roots: new Map() }, rules);
 }

@@ -44,7 +44,7 @@ export function computeAll(scope: ComputeScope, named?: ReadonlySet<string>): Re
 }
 
 function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
-  const reads = file.inputs.map(({ fact }) => fact);
+  const reads = readsOf(file);
   try {
     const shown = show(file, scope, {});
     const state = decideState(file, scope, shown);
@@ -63,7 +63,7 @@ function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
       id,
       unit: file.unit,
       fact,
-      inputs: { ...shown.inputs, ...(shown.value !== undefined && numbersOf(file, scope.rulebook)) },
+      inputs: inputsTold(file, shown, scope),
       reads,
       assumptions: shown.assumptions,
       ...numberShown(shown),
@@ -73,6 +73,26 @@ function computeOne({ id, file }: Asked, scope: ComputeScope): Computed {
     const fact: Fact = { id, state, unit: file.unit, provenance: NO_PROVENANCE, remarks: [] };
     return { id, unit: file.unit, fact, inputs: {}, reads, assumptions: [], failure };
   }
+}
+
+/** Computations belong to the rulebook and never change: what one reads is listed once. */
+const readBy = new WeakMap<AskedFile, readonly string[]>();
+
+function readsOf(file: AskedFile): readonly string[] {
+  const known = readBy.get(file);
+  if (known) return known;
+  const reads = file.inputs.map(({ fact }) => fact);
+  readBy.set(file, reads);
+  return reads;
+}
+
+/** The numbers a result was worked out from, with those of the rulebook. */
+function inputsTold(
+  file: AskedFile,
+  { value, inputs }: Shown,
+  { rulebook }: ComputeScope,
+): Readonly<Record<string, number>> {
+  return value === undefined || !file.parameters ? inputs : { ...inputs, ...numbersOf(file, rulebook) };
 }
 
 /**
@@ -85,12 +105,16 @@ function bandOf(
   scope: ComputeScope,
 ): { readonly inputs: readonly string[]; readonly error: number | undefined } {
   const isStated = statedIn(file, scope);
-  const banded = inputsAskedFor(file, isStated).flatMap((input) => {
+  const banded: { readonly input: AskedInput; readonly error: number | undefined }[] = [];
+  for (const input of file.inputs) {
     const fact = factOf(input, scope);
     const isExact = fact?.state.status !== 'present' || fact.error === 0;
-    const isSpanned = isMonotoneIn(input, file, isStated) && fact?.error !== undefined;
-    return isExact || isSpanned ? [] : [{ input, error: fact.error }];
-  });
+    if (isExact || !isAskedFor(input, isStated)) continue;
+    const isSpanned = isMonotoneIn(input, file, isStated) && fact.error !== undefined;
+    if (!isSpanned) banded.push({ input, error: fact.error });
+  }
+  // A plan is exact, so there is nearly always none.
+  if (banded.length === 0) return NO_BAND;
   const errors = banded.map(({ input: { slope, turnsWith }, error }) =>
     slope === undefined || error === undefined || (turnsWith?.some(isStated) ?? false) ? NaN : slope * error,
   );
@@ -100,6 +124,8 @@ function bandOf(
     error: Number.isNaN(error) ? undefined : error,
   };
 }
+
+const NO_BAND = { inputs: [], error: 0 } as const;
 
 /** Whether an input is known, and not known to be 0: a lip of 0 degrees is none. */
 type IsStated = (input: string) => boolean;
@@ -112,9 +138,9 @@ function statedIn(file: AskedFile, { facts }: ComputeScope): IsStated {
   };
 }
 
-/** The inputs that matter here: what is asked for only beside another is not, where that other is not stated. */
-function inputsAskedFor({ inputs }: AskedFile, isStated: IsStated): readonly AskedInput[] {
-  return inputs.filter(({ onlyWith }) => onlyWith?.some(isStated) ?? true);
+/** Whether an input matters here: what is asked for only beside another does not, where that other is not stated. */
+function isAskedFor({ onlyWith }: AskedInput, isStated: IsStated): boolean {
+  return onlyWith?.some(isStated) ?? true;
 }
 
 function isMonotoneIn({ monotone, turnsWith }: AskedInput, file: AskedFile, isStated: IsStated): boolean {
@@ -301,7 +327,8 @@ function decideState(file: AskedFile, scope: ComputeScope, shown: Shown): Decide
   const spans: Record<string, Interval> = {};
   const loose: AskedInput[] = [];
   const needs: string[] = [];
-  for (const input of inputsAskedFor(file, isStated)) {
+  for (const input of file.inputs) {
+    if (!isAskedFor(input, isStated)) continue;
     const isMonotone = isMonotoneIn(input, file, isStated);
     const span = decisionSpan(input, isMonotone, scope);
     if (span === 'left-out') continue;
@@ -340,7 +367,7 @@ function changesUntold(
 
 /** Where what was stated has no such number, it is in what was stated beside the usual. */
 function peculiarNeeds(file: AskedFile, isStated: IsStated, scope: ComputeScope): readonly string[] {
-  const stated = inputsAskedFor(file, isStated).filter((input) => isStated(nameOf(input)));
+  const stated = file.inputs.filter((input) => isAskedFor(input, isStated) && isStated(nameOf(input)));
   const peculiar = stated.filter(({ optional }) => optional !== undefined);
   return (peculiar.length > 0 ? peculiar : stated).flatMap((input) => openNeeds(input, scope));
 }
@@ -407,10 +434,10 @@ function plausibleSpan(input: AskedInput, scope: ComputeScope): Interval | undef
 }
 
 function cornersOf(spans: Readonly<Record<string, Interval>>): readonly Readonly<Record<string, number>>[] {
-  let corners: readonly Readonly<Record<string, number>>[] = [{}];
-  for (const [fact, { low, high }] of Object.entries(spans)) {
-    const ends = low === high ? [low] : [low, high];
-    corners = corners.flatMap((corner) => ends.map((end) => ({ ...corner, [fact]: end })));
-  }
+  const lowest: Record<string, number> = {};
+  let corners: readonly Readonly<Record<string, number>>[] = [lowest];
+  for (const [fact, { low }] of Object.entries(spans)) lowest[fact] = low;
+  for (const [fact, { low, high }] of Object.entries(spans))
+    if (low !== high) corners = corners.flatMap((corner) => [corner, { ...corner, [fact]: high }]);
   return corners;
 }

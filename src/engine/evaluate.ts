@@ -1,22 +1,18 @@
-import { sortedUnique } from '../base/order.js';
 import type { ConstructKind, DataFinding, Hip } from '../facts/definitions.js';
 import type { Fact } from '../facts/fact.js';
 import type { HipRecord, PatientRecord } from '../facts/patient-record.js';
 import { conditionFacts, conditionsOf } from '../rulebook/condition-facts.js';
-import { wordsOf } from '../rulebook/resolve-rule.js';
-import type { Compute, Entry, Finding, Rule, Rulebook } from '../rulebook/types.js';
+import type { Entry, Finding, Rule, Rulebook } from '../rulebook/types.js';
 import type { ComputationTable } from './computation.js';
 import { computeAll } from './compute.js';
-import { computeForRule } from './shown-numbers.js';
 import type { Computed } from './compute.js';
 import type { ShownNumber } from './shown-numbers.js';
 import type { BrokenDecision, Decide, Decision } from './decide.js';
 import { deriveFacts } from './derive.js';
 import type { Explanation } from './explanation.js';
+import { needsOf } from './explanation.js';
+import { firedDetail } from './fired-detail.js';
 import type { Truth } from './truth.js';
-import { needsOf, nodeNamed } from './explanation.js';
-import { explain, leafFromFacts } from './decide.js';
-import { factsTold } from './told-facts.js';
 
 export type Outcome = 'fires' | 'does-not-fire' | 'cannot-tell' | 'not-applicable';
 
@@ -105,7 +101,8 @@ async function evaluateHip(
   const { rulebook, computations: table } = input;
   const facts = deriveFacts(record.facts, record.construct, rulebook.knowledge);
   const computed = computeAll({ rulebook, table, facts }, askedComputations(rulebook));
-  const all = new Map([...facts, ...[...computed.values()].map(({ fact }) => [fact.id, fact] as const)]);
+  const all = new Map(facts);
+  for (const { fact } of computed.values()) all.set(fact.id, fact);
   const decisions = await input.decide(all);
   const scope: RuleScope = { input, record, facts: all, computed, faults };
   const advisories = input.rulebook.rules.map((rule) => adviseOn(rule, decisions.get(rule.id), scope));
@@ -130,7 +127,8 @@ function askedComputations(rulebook: Rulebook): ReadonlySet<string> {
   return asked;
 }
 
-interface RuleScope {
+/** What a rule is decided and told on: the facts of one hip, and what was computed of them. */
+export interface RuleScope {
   readonly input: EngineInput;
   readonly record: HipRecord;
   readonly facts: ReadonlyMap<string, Fact>;
@@ -139,35 +137,72 @@ interface RuleScope {
 }
 
 function adviseOn(rule: Rule, decision: Decision | BrokenDecision | undefined, scope: RuleScope): Advisory {
-  const { hip, construct } = scope.record;
-  const base = { rule: rule.id, ruleVersion: rule.version, hip, construct };
-  const broken = (error: unknown): Advisory => {
-    scope.faults.push({ rule: rule.id, hip, construct, error });
-    return { ...base, outcome: 'cannot-tell', needs: [], broken: true };
-  };
-  if (!decision) return broken(new Error('not decided'));
-  if ('error' in decision) return broken(decision.error);
+  if (!decision) return brokenAdvisory(rule, new Error('not decided'), scope);
+  if ('error' in decision) return brokenAdvisory(rule, decision.error, scope);
   const { appliesWhen, when } = decision;
+  const { hip, construct } = scope.record;
   const outcome = outcomeOf(decision);
-  if (outcome !== 'fires') {
-    const needs = outcome === 'cannot-tell' ? neededFacts(decision) : [];
-    const failure = needs.map((id) => scope.computed.get(id)?.failure).find((error) => error !== undefined);
-    if (failure !== undefined) return broken(failure);
-    return { ...base, outcome, appliesWhen, when, needs, broken: false };
-  }
+  if (outcome === 'fires') return firingAdvisory(rule, decision, scope);
+  const needs = outcome === 'cannot-tell' ? neededFacts(decision) : NO_NEEDS;
+  const failure = failureAmong(needs, scope);
+  if (failure !== undefined) return brokenAdvisory(rule, failure, scope);
+  // Written out: merged from parts, so many small objects cost more than all that is decided.
+  return {
+    rule: rule.id,
+    ruleVersion: rule.version,
+    hip,
+    construct,
+    outcome,
+    appliesWhen,
+    when,
+    needs,
+    broken: false,
+  };
+}
+
+const NO_NEEDS: readonly string[] = [];
+
+function firingAdvisory(rule: Rule, { appliesWhen, when }: Decision, scope: RuleScope): Advisory {
+  const { hip, construct } = scope.record;
   try {
     return {
-      ...base,
-      outcome,
+      rule: rule.id,
+      ruleVersion: rule.version,
+      hip,
+      construct,
+      outcome: 'fires',
       appliesWhen,
       when,
-      needs: [],
+      needs: NO_NEEDS,
       broken: false,
       fired: firedDetail(rule, when, scope),
     };
   } catch (error) {
-    return broken(error);
+    return brokenAdvisory(rule, error, scope);
   }
+}
+
+function brokenAdvisory(rule: Rule, error: unknown, { record, faults }: RuleScope): Advisory {
+  const { hip, construct } = record;
+  faults.push({ rule: rule.id, hip, construct, error });
+  return {
+    rule: rule.id,
+    ruleVersion: rule.version,
+    hip,
+    construct,
+    outcome: 'cannot-tell',
+    needs: NO_NEEDS,
+    broken: true,
+  };
+}
+
+/** Why the first of the computations that would settle it failed, if one did. */
+function failureAmong(needs: readonly string[], { computed }: RuleScope): unknown {
+  for (const id of needs) {
+    const failure = computed.get(id)?.failure;
+    if (failure !== undefined) return failure;
+  }
+  return undefined;
 }
 
 function outcomeOf({ appliesWhen, when }: Decision): Outcome {
@@ -185,145 +220,4 @@ function outcomeOf({ appliesWhen, when }: Decision): Outcome {
 
 function neededFacts({ appliesWhen, when }: Decision): readonly string[] {
   return appliesWhen.truth === 'unknown' ? needsOf(appliesWhen) : needsOf(when);
-}
-
-function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): FiredDetail {
-  const finding = rule.findings.find((candidate) => fits(candidate, when, scope));
-  if (!finding) throw new Error(`${rule.id}: no finding fits what fired`);
-  const { rulebook, computations } = scope.input;
-  const named = new Map(
-    [...rule.named].map(
-      ([name, condition]) => [name, explain(condition, leafFromFacts(scope.facts))] as const,
-    ),
-  );
-  const causes = causesOf(rule, named);
-  const wanted = numbersWanted(rule, finding);
-  const numbers = computeForRule(rule.compute, wanted, { rulebook, table: computations, facts: scope.facts });
-  const computed = sortedUnique(leafFacts(when)).flatMap((id) => scope.computed.get(id) ?? []);
-  const inputs = [
-    ...computed.flatMap(({ reads }) => reads),
-    ...inputsOf(numbers, rulebook),
-    ...factsTold(rule, finding),
-    ...(finding.where ? conditionFacts(finding.where) : []),
-  ];
-  const facts = usedFacts(when, inputs, scope);
-  const assumptions = sortedUnique([
-    ...[...computed, ...numbers.values()].flatMap((one) => one.assumptions),
-    ...facts.flatMap((fact) => fact.assumptions ?? []),
-  ]);
-  const isOpen = hasUnknownLeaf(when) || causes.some(({ truth }) => truth === 'unknown');
-  return {
-    finding,
-    causes,
-    named: new Map([...named].map(([name, { truth }]) => [name, truth])),
-    numbers,
-    computed,
-    facts,
-    assumptions,
-    data: dataConfidence(isOpen, facts, assumptions),
-  };
-}
-
-function causesOf(rule: Rule, named: ReadonlyMap<string, Explanation>): readonly Cause[] {
-  return (rule.causes ?? []).map(({ condition, says }) => {
-    const explanation = named.get(condition);
-    if (!explanation) throw new TypeError(`${rule.id}: no condition "${condition}"`);
-    return { condition, says, truth: explanation.truth, needs: needsOf(explanation) };
-  });
-}
-
-/** The inputs of the numbers shown, and the facts that stand in for some of them. */
-function inputsOf(numbers: ReadonlyMap<string, ShownNumber>, rulebook: Rulebook): readonly string[] {
-  return [...numbers.values()].flatMap(({ computation, standIns }) => {
-    const file = computation === undefined ? undefined : rulebook.computations.get(computation);
-    return [...(file?.inputs.map(({ fact }) => fact) ?? []), ...standIns];
-  });
-}
-
-const NAME = /\{(?:[a-z]+:)?([a-z0-9-]+)/g;
-
-/** Findings belong to the rulebook and never change: what they tell is worked out once. */
-const wantedBy = new WeakMap<Finding, ReadonlySet<string>>();
-
-/** The numbers a finding's wording mentions, and those these are made from: only what is told is worked out. */
-function numbersWanted(rule: Rule, finding: Finding): ReadonlySet<string> {
-  const known = wantedBy.get(finding);
-  if (known) return known;
-  const wanted = new Set(
-    wordsOf(finding).flatMap((text) => [...text.matchAll(NAME)].map(([, name]) => name ?? '')),
-  );
-  // What a number is made from is written before it, so going backward meets every need.
-  for (const [name, compute] of Object.entries(rule.compute ?? {}).reverse()) {
-    if (wanted.has(name)) for (const other of madeFrom(compute)) wanted.add(other);
-  }
-  wantedBy.set(finding, wanted);
-  return wanted;
-}
-
-function madeFrom(compute: Compute): readonly string[] {
-  if ('line' in compute) return [];
-  const inputs =
-    'computation' in compute
-      ? compute.with
-      : 'change' in compute
-        ? compute.change.with
-        : compute.matching.with;
-  const computed = Object.values(inputs ?? {}).flatMap((source) =>
-    'computed' in source ? [source.computed] : [],
-  );
-  return 'matching' in compute ? [...computed, compute.matching.equals] : computed;
-}
-
-function fits(finding: Finding, when: Explanation, scope: RuleScope): boolean {
-  const { construct, entries, given, node, where } = finding;
-  if (construct && construct !== scope.record.construct) return false;
-  if (entries && !entries.includes(scope.input.entry)) return false;
-  const status = (id: string): string | undefined => scope.facts.get(id)?.state.status;
-  if (
-    given &&
-    !(given.recorded.some((id) => status(id) === 'present') && status(given.unknown) === 'unknown')
-  )
-    return false;
-  if (where && explain(where, leafFromFacts(scope.facts)).truth !== 'true') return false;
-  return node === undefined || nodeNamed(when, node)?.truth === 'true';
-}
-
-function leafFacts(explanation: Explanation): readonly string[] {
-  switch (explanation.kind) {
-    case 'compare':
-      return [explanation.fact];
-    case 'not':
-      return leafFacts(explanation.child);
-    default:
-      return explanation.children.flatMap(leafFacts);
-  }
-}
-
-/** The facts an advisory rests on or tells: those its condition found present, the inputs of its numbers, and those its words name. */
-function usedFacts(when: Explanation, inputs: readonly string[], scope: RuleScope): readonly Fact[] {
-  return sortedUnique([...leafFacts(when), ...inputs]).flatMap((id) => {
-    const fact = scope.computed.has(id) ? undefined : scope.facts.get(id);
-    return fact?.state.status === 'present' ? [fact] : [];
-  });
-}
-
-/** Partial: a branch could not be told, or a value carries a doubt. Assumed: a default stands in for a value. */
-function dataConfidence(
-  isOpen: boolean,
-  facts: readonly Fact[],
-  assumptions: readonly string[],
-): DataConfidence {
-  if (isOpen || facts.some(({ remarks }) => remarks.length > 0)) return 'partial';
-  return assumptions.length > 0 ? 'assumed' : 'complete';
-}
-
-function hasUnknownLeaf(explanation: Explanation): boolean {
-  switch (explanation.kind) {
-    case 'compare':
-      return explanation.truth === 'unknown';
-    case 'not':
-      return hasUnknownLeaf(explanation.child);
-    default:
-      return explanation.children.some(hasUnknownLeaf);
-  }
 }

@@ -37,18 +37,22 @@ export interface ComparisonExplanation {
 
 /** The facts whose knowledge would settle an unknown: those of the unknown leaves met through unknown nodes only. */
 export function needsOf(explanation: Explanation): readonly string[] {
-  return [...new Set(collect(explanation))].sort();
+  const needs = new Set<string>();
+  collect(explanation, needs);
+  return [...needs].sort();
 }
 
-function collect(explanation: Explanation): readonly string[] {
-  if (explanation.truth !== 'unknown') return [];
+function collect(explanation: Explanation, needs: Set<string>): void {
+  if (explanation.truth !== 'unknown') return;
   switch (explanation.kind) {
     case 'compare':
-      return explanation.needs ?? [explanation.fact];
+      for (const need of explanation.needs ?? [explanation.fact]) needs.add(need);
+      break;
     case 'not':
-      return collect(explanation.child);
+      collect(explanation.child, needs);
+      break;
     default:
-      return explanation.children.flatMap(collect);
+      for (const child of explanation.children) collect(child, needs);
   }
 }
 

@@ -36,11 +36,9 @@ export function afterReplacementFact(
   definition: AfterReplacementDefinition,
   context: AfterReplacementContext,
 ): Fact {
-  const { id, of } = definition;
+  const { id } = definition;
   const { hip, body, definitions, remarks } = context;
-  const conditions = definitions.filter(
-    (one): one is ConditionDefinition => one.kind === 'condition' && of.includes(one.id),
-  );
+  const conditions = conditionsNamed(definition, definitions);
   const entries = conditions.flatMap((one) =>
     usableEntries(one, hip, body.diagnoses).map((entry) => ({ entry, title: one.title })),
   );
@@ -58,6 +56,25 @@ export function afterReplacementFact(
   if (isOpen) return unknownFact(id, 'set-not-read', { provenance: { from }, setsMissing });
   // What is older settles only itself: another of them may be open.
   return withoutEntries(id, conditions, { hip, body, remarks });
+}
+
+type ConditionsOf = Map<AfterReplacementDefinition, readonly ConditionDefinition[]>;
+
+/** Definitions belong to the rulebook and never change: those a definition names are looked up once. */
+const conditionsIn = new WeakMap<readonly FactDefinition[], ConditionsOf>();
+
+function conditionsNamed(
+  definition: AfterReplacementDefinition,
+  definitions: readonly FactDefinition[],
+): readonly ConditionDefinition[] {
+  const kept = conditionsIn.get(definitions) ?? (new Map() as ConditionsOf);
+  const known = kept.get(definition);
+  if (known) return known;
+  const named = definitions.filter(
+    (one): one is ConditionDefinition => one.kind === 'condition' && definition.of.includes(one.id),
+  );
+  conditionsIn.set(definitions, kept.set(definition, named));
+  return named;
 }
 
 /** What was never recorded but after the replacement; an entry that may be older leaves it open whether it is new. */

@@ -30,10 +30,10 @@ export function carriedOutFact(
   knowledge: FactKnowledge,
 ): Fact {
   const { id, unit } = definition;
-  const measure = knowledge.definitions.find((one): one is MeasureDefinition => one.id === definition.of);
   const { hip, construct } = place;
-  if (!measure || hip === 'unknown' || construct !== 'in-place')
-    return unknownFact(id, 'not-recorded', { unit });
+  if (hip === 'unknown' || construct !== 'in-place') return unknownFact(id, 'not-recorded', { unit });
+  const measure = knowledge.definitions.find((one): one is MeasureDefinition => one.id === definition.of);
+  if (!measure) return unknownFact(id, 'not-recorded', { unit });
   const measured = measureFact(measure, { hip, construct, retained: NO_PARTS }, body.measures, knowledge);
   const time = readFhirDate(measured.fact.provenance.date);
   const candidates = body.carriedOut.filter(

@@ -77,6 +77,8 @@ export function conditionFact(
   list: DiagnosisList,
   remarks: Remarks,
 ): Fact {
+  // Of most diagnoses nothing is recorded in any form: they need no second look.
+  if (!isMentioned(definition, list)) return nothingMatched(definition, list);
   const matches = meaning(definition, list);
   const usable = matches.filter(
     (diagnosis) => diagnosis.unusable === undefined && isTimely(definition, diagnosis),
@@ -109,8 +111,22 @@ export function usableEntries(
   );
 }
 
+/** Whether any entry carries a code of any set the definition knows. */
+function isMentioned(
+  { valueSet, procedureValueSet, sitedValueSet, unclearValueSet }: ConditionDefinition,
+  { bySet }: DiagnosisList,
+): boolean {
+  return (
+    (valueSet !== undefined && bySet.has(valueSet)) ||
+    (procedureValueSet !== undefined && bySet.has(procedureValueSet)) ||
+    (sitedValueSet !== undefined && bySet.has(sitedValueSet)) ||
+    (unclearValueSet !== undefined && bySet.has(unclearValueSet))
+  );
+}
+
 /** Nothing found is "not there" only in lists that were wholly read and whose every entry has a code. */
 function nothingMatched(definition: ConditionDefinition, list: DiagnosisList): Fact {
+  if (list.setsMissing.length === 0 && list.unreadable.length === 0) return absentFact(definition.id);
   const sources: readonly string[] = sourcesOf(definition);
   const setsMissing = list.setsMissing.filter((set) => sources.includes(set));
   if (setsMissing.length > 0) return unknownFact(definition.id, 'set-not-read', { setsMissing });

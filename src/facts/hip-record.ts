@@ -12,6 +12,7 @@ import type {
   FindingDefinition,
   Hip,
   HistoryDefinition,
+  MeasureDefinition,
   PresenceDefinition,
   Side,
 } from './definitions.js';
@@ -23,6 +24,7 @@ import { firstDislocationFact } from './first-dislocation.js';
 import { laboratoryFact } from './laboratory-facts.js';
 import { patientFact } from './patient-fact.js';
 import { measureFact } from './measure-facts.js';
+import type { MeasurePlace } from './measure-facts.js';
 import type { SideReading } from './laterality.js';
 import type { HipRecord } from './patient-record.js';
 import type { Body, RecordInput } from './read-record.js';
@@ -49,86 +51,118 @@ export function hipRecord(
   input: RecordInput,
 ): HipRecord {
   const facts = new Map<string, Fact>();
-  const retained = retainedParts(place, body);
   const collected: DataFinding[] = findings.filter((finding) => belongs(finding, place));
-  const { knowledge } = input;
-  const { operations } = recognition;
-  for (const definition of knowledge.definitions) {
+  const { definitions } = input.knowledge;
+  const { recorded, following, finding } = byTurn(definitions);
+  const retained = retainedParts(place, body);
+  const sources: HipSources = { place: { ...place, retained }, body, recognition, input };
+  for (const definition of recorded) {
+    if (definition.kind === 'measure') {
+      const outcome = measureFact(definition, sources.place, body.measures, input.knowledge);
+      facts.set(definition.id, outcome.fact);
+      for (const one of outcome.findings) if (belongs(one, place)) collected.push(one);
+    } else {
+      facts.set(definition.id, recordedFact(definition, sources));
+    }
+  }
+  for (const definition of following) facts.set(definition.id, factAboutFacts(definition, facts, sources));
+  const whole = input.defaults ? new Map(applyDefaults(facts, input.defaults, place.construct)) : facts;
+  const unique = uniqueFindings(collected);
+  for (const definition of finding) whole.set(definition.id, findingFact(definition, unique, place, body));
+  return { hip: place.hip, construct: place.construct, facts: whole, findings: unique };
+}
+
+interface HipSources {
+  readonly place: Place & MeasurePlace;
+  readonly body: Body;
+  readonly recognition: Recognition;
+  readonly input: RecordInput;
+}
+
+type FollowingDefinition = Extract<
+  FactDefinition,
+  { readonly kind: 'unclear' | 'aged' | 'after-replacement' | 'replacement-kind' | 'version-sign' }
+>;
+type RecordedDefinition = Exclude<
+  FactDefinition,
+  FollowingDefinition | FindingDefinition | { readonly kind: 'derived' }
+>;
+
+/** What stands in the record, what follows from other facts, and what from the findings; what is derived is the engine's. */
+interface Turns {
+  readonly recorded: readonly RecordedDefinition[];
+  readonly following: readonly FollowingDefinition[];
+  readonly finding: readonly FindingDefinition[];
+}
+
+/** Definitions belong to the rulebook and never change: they are put in turn once. */
+const turns = new WeakMap<readonly FactDefinition[], Turns>();
+
+function byTurn(definitions: readonly FactDefinition[]): Turns {
+  const known = turns.get(definitions);
+  if (known) return known;
+  const recorded: RecordedDefinition[] = [];
+  const following: FollowingDefinition[] = [];
+  const finding: FindingDefinition[] = [];
+  for (const definition of definitions) {
     switch (definition.kind) {
-      case 'measure': {
-        const outcome = measureFact(definition, { ...place, retained }, body.measures, knowledge);
-        facts.set(definition.id, outcome.fact);
-        collected.push(...outcome.findings.filter((finding) => belongs(finding, place)));
-        break;
-      }
-      case 'condition':
-        facts.set(definition.id, conditionFact(definition, place.hip, body.diagnoses, knowledge.remarks));
-        break;
-      case 'observation':
-        facts.set(definition.id, laboratoryFact(definition, body.observations, input));
-        break;
-      case 'patient':
-        facts.set(definition.id, patientFact(definition, body.patient, input.now));
-        break;
-      case 'operation':
-        facts.set(definition.id, operationFact(definition.id, place, recognition));
-        break;
-      case 'history':
-        facts.set(definition.id, historyFact(definition, place.hip, body, knowledge.remarks));
-        break;
-      case 'episodes':
-        facts.set(definition.id, episodesFact(definition, place.hip, body));
-        break;
-      case 'first-dislocation':
-        facts.set(
-          definition.id,
-          firstDislocationFact(definition, { hip: place.hip, body, definitions: knowledge.definitions }),
-        );
-        break;
-      case 'carried-out':
-        facts.set(definition.id, carriedOutFact(definition, place, body, knowledge));
-        break;
-      case 'presence':
-        facts.set(definition.id, presenceFact(definition, place, body));
-        break;
-      // What follows from other facts or from the findings comes after them; what is derived is the engine's.
       case 'unclear':
       case 'aged':
       case 'after-replacement':
       case 'replacement-kind':
       case 'version-sign':
-      case 'derived':
+        following.push(definition);
+        break;
       case 'finding':
+        finding.push(definition);
+        break;
+      case 'derived':
         break;
       default:
-        assertNever(definition);
+        recorded.push(definition);
     }
   }
-  for (const definition of knowledge.definitions) {
-    const fact = factAboutFacts(definition, facts, { place, body, operations, input });
-    if (fact) facts.set(definition.id, fact);
-  }
-  const whole = input.defaults ? new Map(applyDefaults(facts, input.defaults, place.construct)) : facts;
-  const unique = uniqueFindings(collected);
-  for (const definition of knowledge.definitions) {
-    if (definition.kind === 'finding') whole.set(definition.id, findingFact(definition, unique, place, body));
-  }
-  return { hip: place.hip, construct: place.construct, facts: whole, findings: unique };
+  const all = { recorded, following, finding };
+  turns.set(definitions, all);
+  return all;
 }
 
-interface HipSources {
-  readonly place: Place;
-  readonly body: Body;
-  readonly operations: Recognition['operations'];
-  readonly input: RecordInput;
+/** What is recorded of a hip besides measures. */
+function recordedFact(
+  definition: Exclude<RecordedDefinition, MeasureDefinition>,
+  { place, body, recognition, input }: HipSources,
+): Fact {
+  const { knowledge } = input;
+  switch (definition.kind) {
+    case 'condition':
+      return conditionFact(definition, place.hip, body.diagnoses, knowledge.remarks);
+    case 'observation':
+      return laboratoryFact(definition, body.observations, input);
+    case 'patient':
+      return patientFact(definition, body.patient, input.now);
+    case 'operation':
+      return operationFact(definition.id, place, recognition);
+    case 'history':
+      return historyFact(definition, place.hip, body, knowledge.remarks);
+    case 'episodes':
+      return episodesFact(definition, place.hip, body);
+    case 'first-dislocation':
+      return firstDislocationFact(definition, { hip: place.hip, body, definitions: knowledge.definitions });
+    case 'carried-out':
+      return carriedOutFact(definition, place, body, knowledge);
+    case 'presence':
+      return presenceFact(definition, place, body);
+    default:
+      return assertNever(definition);
+  }
 }
 
 /** What follows from other facts of the same hip, and from when they were recorded. */
 function factAboutFacts(
-  definition: FactDefinition,
+  definition: FollowingDefinition,
   facts: ReadonlyMap<string, Fact>,
-  { place, body, operations, input }: HipSources,
-): Fact | undefined {
+  { place, body, recognition, input }: HipSources,
+): Fact {
   const { knowledge, now } = input;
   const { definitions, remarks } = knowledge;
   const { hip, construct } = place;
@@ -142,11 +176,15 @@ function factAboutFacts(
         ? afterReplacementFact(definition, { hip, body, definitions, remarks })
         : absentFact(definition.id);
     case 'replacement-kind':
-      return replacementKindFact(definition, place, facts, { body, operations, definitions });
+      return replacementKindFact(definition, place, facts, {
+        body,
+        operations: recognition.operations,
+        definitions,
+      });
     case 'version-sign':
       return versionSignFact(definition, facts, construct, knowledge);
     default:
-      return undefined;
+      return assertNever(definition);
   }
 }
 

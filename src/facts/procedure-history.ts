@@ -98,7 +98,8 @@ export function readProcedureHistory(
   const withStatus = (status: string): readonly HipProcedure[] =>
     all.filter(({ located, name }) => located.resource['status'] === status && !refused.has(name));
   const done = withStatus('completed').flatMap(perHip);
-  const arthroplasties = oncePerDay(done.flatMap((procedure) => arthroplasty(procedure, done)));
+  const hasRemoval = besideOnThatDay(done.filter(({ roles }) => roles.has('removal')));
+  const arthroplasties = oncePerDay(done.flatMap((procedure) => arthroplasty(procedure, hasRemoval)));
   return {
     arthroplasties,
     otherReplacements: done.flatMap(otherReplacement),
@@ -168,10 +169,10 @@ function arthroplastyKind(kind: OperationKind | undefined): ArthroplastyKind | u
   return KINDS.find((known) => known === kind);
 }
 
-function arthroplasty(procedure: Done, done: readonly Done[]): readonly PastArthroplasty[] {
+function arthroplasty(procedure: Done, hasRemoval: (one: Done) => boolean): readonly PastArthroplasty[] {
   const { name, side, operation, date, span } = procedure;
   if (!operation) return [];
-  const exchanged = procedure.roles.has('replacement') && done.some((other) => removes(other, procedure));
+  const exchanged = procedure.roles.has('replacement') && hasRemoval(procedure);
   const kind = exchanged ? 'revision' : arthroplastyKind(operation.kind);
   if (kind === undefined) return [];
   const when = date !== undefined && span && { date, span };
@@ -184,10 +185,22 @@ function otherReplacement({ name, side, operation, roles, span }: Done): readonl
   return [{ name, side, isPartial: roles.has('replacement'), ...(span && { span }) }];
 }
 
-/** Whether the old implant was taken out of the same hip, in the same Procedure or in another of the same day. */
-function removes(removal: Done, replacement: Done): boolean {
-  if (!removal.roles.has('removal') || !isSameHip(removal.side, replacement.side)) return false;
-  return removal.name === replacement.name || isSameDay(removal, replacement);
+/**
+ * Tells whether one of these was done at the same hip, in the same Procedure or in another of the same day: an old
+ * implant taken out beside a new one, and the other way around. Looked up, because a record may hold thousands.
+ */
+function besideOnThatDay(those: readonly Done[]): (one: Done) => boolean {
+  const known = new Set(those.flatMap(placesOf));
+  return (one) => placesOf(one).some((place) => known.has(place));
+}
+
+/** A hip in a Procedure, and a hip on a day. */
+function placesOf(one: Done): readonly string[] {
+  if (one.side.kind !== 'sides') return [];
+  const [hip] = one.side.sides;
+  const day = dayOf(one);
+  const inProcedure = JSON.stringify([hip, 'in', one.name]);
+  return day === undefined ? [inProcedure] : [inProcedure, JSON.stringify([hip, 'on', day])];
 }
 
 function isSameHip(a: SideReading, b: SideReading): boolean {
@@ -201,22 +214,28 @@ function dayOf({ date }: { readonly date?: string }): string | undefined {
 
 const DAY_LENGTH = 'yyyy-mm-dd'.length;
 
-function isSameDay(a: { readonly date?: string }, b: { readonly date?: string }): boolean {
-  const day = dayOf(a);
-  return day !== undefined && day === dayOf(b);
-}
-
 /**
  * One hip is replaced once a day: of several entries for one day the kind that says most counts, because the new
  * implant of a revision carries the same ICD-10-PCS code as a first one.
  */
 function oncePerDay(all: readonly PastArthroplasty[]): readonly PastArthroplasty[] {
   const ranked = [...all].sort((a, b) => KINDS.indexOf(a.kind) - KINDS.indexOf(b.kind));
-  const kept: PastArthroplasty[] = [];
-  for (const entry of ranked) {
-    if (!kept.some((other) => isSameHip(other.side, entry.side) && isSameDay(other, entry))) kept.push(entry);
-  }
-  return kept.sort(byDateAndName);
+  return firstOfEachDay(ranked).sort(byDateAndName);
+}
+
+/** Of several entries for one day of one hip the first; one without a day, or without a hip, is of no day. */
+function firstOfEachDay<Entry extends PastArthroplasty | ClosedReduction>(
+  entries: readonly Entry[],
+): Entry[] {
+  const seen = new Set<string>();
+  return entries.filter((entry) => {
+    const day = dayOf(entry);
+    if (day === undefined || entry.side.kind !== 'sides') return true;
+    const place = `${entry.side.sides[0] ?? ''} ${day}`;
+    const isFirst = !seen.has(place);
+    seen.add(place);
+    return isFirst;
+  });
 }
 
 function byDateAndName(a: PastArthroplasty | ClosedReduction, b: PastArthroplasty | ClosedReduction): number {
@@ -228,15 +247,11 @@ function byDateAndName(a: PastArthroplasty | ClosedReduction, b: PastArthroplast
 }
 
 function closedReductions(done: readonly Done[]): readonly ClosedReduction[] {
-  const kept: ClosedReduction[] = [];
   const all = done
     .filter(({ roles }) => roles.has('closed-reduction') || roles.has('native-reduction'))
     .map((procedure) => closedReduction(procedure, done))
     .sort((a, b) => compareText(a.joint, b.joint) || byDateAndName(a, b));
-  for (const entry of all) {
-    if (!kept.some((other) => isSameHip(other.side, entry.side) && isSameDay(other, entry))) kept.push(entry);
-  }
-  return kept.sort(byDateAndName);
+  return firstOfEachDay(all).sort(byDateAndName);
 }
 
 /** Coders use the code for a native joint for a prosthesis too: it is one when that hip was replaced, in part or wholly. */
@@ -258,12 +273,9 @@ function closedReduction(procedure: Done, done: readonly Done[]): ClosedReductio
 
 /** A removal alone is half of an exchange, or a spacer stage coded otherwise: it is told, and counted as neither. */
 function lonelyRemovals(done: readonly Done[]): readonly Note[] {
+  const hasReplacement = besideOnThatDay(done.filter(({ roles }) => roles.has('replacement')));
   return done
-    .filter(
-      (removal) =>
-        removal.roles.has('removal') &&
-        !done.some((other) => other.roles.has('replacement') && removes(removal, other)),
-    )
+    .filter((removal) => removal.roles.has('removal') && !hasReplacement(removal))
     .map(({ name }) => ({
       from: name,
       why: 'removal of a hip prosthesis without a replacement of the same hip on that day, not counted as a revision',

@@ -13,15 +13,7 @@ import { callResources } from './call-resources.js';
 import type { CallResources } from './call-resources.js';
 import { readDiagnoses } from './condition-facts.js';
 import type { DiagnosisList } from './condition-facts.js';
-import type {
-  ConstructKind,
-  DataFinding,
-  FactDefinition,
-  Hip,
-  MeasureDefinition,
-  Side,
-  Stage,
-} from './definitions.js';
+import type { ConstructKind, DataFinding, Hip, Side, Stage } from './definitions.js';
 import { deviceRequestPlan } from './device-request-plan.js';
 import { hipPlanAnswers, isHipPlan } from './hip-plan-answers.js';
 import { hipRecord } from './hip-record.js';
@@ -30,6 +22,7 @@ import type { DeviceReads, WornImplant } from './implanted-devices.js';
 import { implantedByDiagnosis, sortImplanted } from './implanted.js';
 import type { Implanted } from './implanted.js';
 import type { FactKnowledge } from './knowledge.js';
+import { measureDefinitions } from './measure-definitions.js';
 import { readingsByMeasure } from './measure-facts.js';
 import type { MeasureSources } from './measure-facts.js';
 import { readObservation } from './observation-reader.js';
@@ -323,20 +316,6 @@ function orderFindings(
     }
     return [];
   });
-}
-
-/** Definitions belong to the rulebook and never change. */
-const measuresOf = new WeakMap<readonly FactDefinition[], ReadonlyMap<string, MeasureDefinition>>();
-
-function measureDefinitions(definitions: readonly FactDefinition[]): ReadonlyMap<string, MeasureDefinition> {
-  const known = measuresOf.get(definitions);
-  if (known) return known;
-  const measures = definitions.filter(
-    (definition): definition is MeasureDefinition => definition.kind === 'measure',
-  );
-  const byId = new Map(measures.map((definition) => [definition.id, definition]));
-  measuresOf.set(definitions, byId);
-  return byId;
 }
 
 function sortedNotes(notes: readonly Note[]): readonly Note[] {

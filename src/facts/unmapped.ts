@@ -4,6 +4,7 @@ import type { Coding } from '../fhir/codings.js';
 import { asText, objectsIn } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
 import type { FactKnowledge } from './knowledge.js';
+import { measureDefinitions } from './measure-definitions.js';
 
 /** Stands for a code that is words. */
 const IN_WORDS = '(words)';
@@ -46,11 +47,12 @@ export function unmappedCodings(
   const counts = new Map<string, UnmappedCoding>();
   for (const resource of resources) {
     const seen = new Set<string>();
-    for (const one of unmappedIn(resource, knowledge)) {
-      const key = JSON.stringify([one.resourceType, one.element, one.system, one.code]);
+    for (const { resourceType, element, system, code } of unmappedIn(resource, knowledge)) {
+      // Only the type, which stands first, can hold the sign that parts them.
+      const key = `${resourceType}\u0000${element}\u0000${system}\u0000${code}`;
       if (seen.has(key)) continue;
       seen.add(key);
-      counts.set(key, { ...one, count: (counts.get(key)?.count ?? 0) + 1 });
+      counts.set(key, { resourceType, element, system, code, count: (counts.get(key)?.count ?? 0) + 1 });
     }
   }
   return [...counts.values()].sort(
@@ -68,22 +70,20 @@ function unmappedIn(
 ): readonly Omit<UnmappedCoding, 'count'>[] {
   const resourceType = asText(resource['resourceType']) ?? '';
   const subjects = subjectsOf(resource, resourceType, knowledge);
-  const codings = subjects.flatMap((read) => read.codings);
   // A known diagnosis among the reasons of a visit does not say what the visit is.
   const says = resourceType === 'Appointment' ? isOperation : knows;
-  const unknown = codings.some((coding) => says(coding, knowledge))
-    ? sitesOf(resource, knowledge)
-    : subjects.map((read) => ({ ...read, codings: read.codings.filter((each) => !knows(each, knowledge)) }));
-  return [...unknown, ...answersOf(resource, resourceType, knowledge)].flatMap((read) =>
-    read.codings
-      .filter(({ code }) => code !== undefined)
-      .map(({ system = '-', code = '' }) => ({
-        resourceType,
-        element: read.element,
-        system: plain(system),
-        code: plain(code),
-      })),
-  );
+  const isSaid = subjects.some(({ codings }) => codings.some((coding) => says(coding, knowledge)));
+  const found: Omit<UnmappedCoding, 'count'>[] = [];
+  const add = ({ element, codings }: Read): void => {
+    for (const { system = '-', code } of codings)
+      if (code !== undefined) found.push({ resourceType, element, system: plain(system), code: plain(code) });
+  };
+  if (isSaid) sitesOf(resource, knowledge).forEach(add);
+  else
+    for (const { element, codings } of subjects)
+      add({ element, codings: codings.filter((each) => !knows(each, knowledge)) });
+  answersOf(resource, resourceType, knowledge).forEach(add);
+  return found;
 }
 
 function subjectsOf(resource: JsonObject, type: string, { aliases }: FactKnowledge): readonly Read[] {
@@ -152,9 +152,10 @@ const DEEPEST_ITEM = 20;
 
 function itemReads(holder: JsonObject, knowledge: FactKnowledge, depth: number): readonly Read[] {
   if (depth > DEEPEST_ITEM) return [];
+  const measures = measureDefinitions(knowledge.definitions);
   return objectsIn(holder['item']).flatMap((item) => {
     const answers = objectsIn(item['answer']);
-    const isOurs = knowledge.definitions.some(({ kind, id }) => kind === 'measure' && id === item['linkId']);
+    const isOurs = measures.has(asText(item['linkId']) ?? '');
     const own = isOurs
       ? answers.map(({ valueCoding }) => ({
           element: 'item.answer.valueCoding',
@@ -188,8 +189,12 @@ const LONGEST = 64;
 /** Already short and visible, as nearly all codes are. */
 const SHORT_ASCII = /^[ -~]{0,64}$/;
 
+/** Nothing but letters, digits and what stands between them in codes and addresses: needs no second look. */
+const NO_BLANK = /^[!-~]{0,64}$/;
+
 /** Shortened, and free of anything that is no visible character or blank. */
 function plain(text: string): string {
+  if (NO_BLANK.test(text)) return text;
   // No code has a blank inside: that is somebody's words, and may be a name.
   if (/\s/.test(text.trim())) return IN_WORDS;
   if (SHORT_ASCII.test(text)) return text;

@@ -35,8 +35,13 @@ function readSearchBundle(bundle: JsonObject): DataSet {
 
 export const MORE_PAGES = 'more pages were not sent';
 
+/** More than any record of a hip holds in one set; reading without end would keep everybody else waiting. */
+export const MOST_IN_SET = 5000;
+
 /** Reads one page of a search for itself, whether or not another follows. */
 export function readSearchPage(bundle: JsonObject): DataSet {
+  if (entryCount(bundle['entry']) > MOST_IN_SET)
+    return { status: 'failed', resources: [], why: `more than ${MOST_IN_SET} entries, none read` };
   const resources: Located[] = [];
   let outcomes = 0;
   let failures = 0;

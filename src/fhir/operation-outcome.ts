@@ -34,15 +34,27 @@ function fhirIssueCode(code: IssueCode): OperationOutcomeIssue['code'] {
       return 'not-found';
     case 'wrong-method':
     case 'wrong-media-type':
+    case 'not-acceptable':
       return 'not-supported';
+    case 'gone':
+      return 'deleted';
     case 'too-large':
       return 'too-long';
     case 'data-unobtainable':
       return 'incomplete';
     case 'internal':
       return 'exception';
+    case 'not-allowed':
+      return 'forbidden';
+    case 'throttled':
+      return 'throttled';
     case 'not-stored':
       return 'no-store';
+    case 'too-slow':
+      return 'timeout';
+    case 'overloaded':
+    case 'not-ready':
+      return 'transient';
     default:
       return assertNever(code);
   }

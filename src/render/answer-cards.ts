@@ -1,7 +1,7 @@
 import { contentHash } from '../base/hash.js';
 import { sortedUnique } from '../base/order.js';
 import type { AdvisoryCard } from './card.js';
-import { sortCards } from './card.js';
+import { sortByHead } from './card-order.js';
 import { withLines } from './lines.js';
 import { RULE_SYSTEM, answersFor, cardUuid, constructTitle, shorten } from './card-types.js';
 import type { Card, CardContext } from './card-types.js';
@@ -35,22 +35,19 @@ export function answerCards(
   context: CardContext,
 ): AnswerCards {
   const joined = joinHips(rendered, context);
-  const isKnown = ({ rule, acknowledgement }: AdvisoryCard): boolean =>
-    rules.acknowledged.has(acknowledgement) && !rules.repeating.has(rule);
+  const isKnown = (one: AdvisoryCard): boolean =>
+    rules.acknowledged.size > 0 &&
+    rules.acknowledged.has(one.acknowledgement) &&
+    !rules.repeating.has(one.rule);
   const news = joined.filter((one) => !isKnown(one));
-  const order = sortCards(
-    news.map(({ card }) => card),
-    context.rulebook.about.first,
-  );
+  const order = sortByHead(news, context.rulebook.about.first);
   const critical = order.filter(({ indicator }) => indicator === 'critical');
   const others = order.filter(({ indicator }) => indicator !== 'critical');
   const shown = new Set([...critical, ...others.slice(0, rules.ceiling)]);
-  const left = news.filter(({ card }) => !shown.has(card));
+  const left = news.filter((one) => !shown.has(one));
   const more = left.length > 0 ? [moreCard(others.slice(rules.ceiling), context)] : [];
-  const byCard = new Map(news.map((one) => [one.card, one]));
-  const told = [...shown].flatMap((card) => byCard.get(card) ?? []);
   return {
-    cards: withLines(told, rules.lines, context.rulebook),
+    cards: withLines([...shown], rules.lines, context.rulebook),
     more,
     kept: [
       ...joined.filter(isKnown).map((card) => ({ card, why: 'acknowledged' as const })),
@@ -84,17 +81,19 @@ function joinedCard(cards: readonly AdvisoryCard[], context: CardContext): Advis
   const [first] = cards;
   if (!first) throw new Error('no card to join');
   const { rule, construct, message, card, about, intent } = first;
+  const summary =
+    about === 'patient' ? card.summary : shorten(`Both hips, ${constructTitle(construct)}: ${message}`);
   const acknowledgement = contentHash(sortedUnique(cards.map((one) => one.acknowledgement)));
   const uuid = cardUuid(rule, 'both', construct, context);
   return {
     ...first,
+    summary,
     acknowledgement,
     isOfBoth: true,
     card: {
       ...card,
       uuid,
-      summary:
-        about === 'patient' ? card.summary : shorten(`Both hips, ${constructTitle(construct)}: ${message}`),
+      summary,
       ...answersFor(uuid, intent, context),
       extension: {
         'example.kotyle.advisory': {
@@ -108,7 +107,7 @@ function joinedCard(cards: readonly AdvisoryCard[], context: CardContext): Advis
 }
 
 /** Names what the ceiling left out, so that nothing found is lost in silence. */
-function moreCard(left: readonly Card[], context: CardContext): Card {
+function moreCard(left: readonly AdvisoryCard[], context: CardContext): Card {
   const { about } = context.rulebook;
   const { moreAdvisories } = about;
   const uuid = cardUuid('more-advisories', 'any', 'any', context);
@@ -137,7 +136,7 @@ function moreCard(left: readonly Card[], context: CardContext): Card {
         rulebook: about.version,
         rulebookHash: context.rulebook.hash,
         engine: context.engine,
-        rules: left.map(({ source }) => source.topic.code),
+        rules: left.map(({ rule }) => rule),
         evaluatedAt: context.evaluatedAt,
       },
     },

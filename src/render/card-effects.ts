@@ -21,15 +21,16 @@ export interface ToldEvidence {
  * The effects that concern this patient, one group for each outcome that was counted, in the order of the rule. A study
  * stands once in a group, so that nobody counts it twice.
  */
-export function evidenceTold(rule: Rule, scope: MessageScope, entry: Entry): readonly ToldEvidence[] {
+export function evidenceTold(
+  effects: readonly FilledEffect[],
+  rulebook: Pick<Rulebook, 'citations'>,
+): readonly ToldEvidence[] {
   const groups = new Map<Effect['endpoint'], ToldEffect[]>();
-  for (const effect of shownEffects(rule, scope, entry)) {
-    const says = fill(effect.says, scope);
-    if (says === undefined) continue;
+  for (const { effect, says } of effects) {
     const group = groups.get(effect.endpoint) ?? [];
-    groups.set(effect.endpoint, joined(group, { says: [says], studies: studiesOf(effect, scope.rulebook) }));
+    groups.set(effect.endpoint, joined(group, { says: [says], studies: studiesOf(effect, rulebook) }));
   }
-  return [...groups].map(([endpoint, effects]) => ({ endpoint, effects }));
+  return [...groups].map(([endpoint, told]) => ({ endpoint, effects: told }));
 }
 
 /** Puts an effect to the one that shares a study with it; where it joins several, they become one. */
@@ -45,7 +46,7 @@ function joined(group: readonly ToldEffect[], effect: ToldEffect): ToldEffect[] 
   return group.filter((other) => !others.includes(other)).map((other) => (other === first ? one : other));
 }
 
-function studiesOf({ citations }: Effect, rulebook: Rulebook): readonly string[] {
+function studiesOf({ citations }: Effect, rulebook: Pick<Rulebook, 'citations'>): readonly string[] {
   return sortedUnique(
     citations.map((key) => {
       const citation = rulebook.citations.get(key);
@@ -72,19 +73,32 @@ export function effectBlocks(evidence: readonly ToldEvidence[]): readonly string
   });
 }
 
-function shownEffects(rule: Rule, scope: MessageScope, entry: Entry): readonly Effect[] {
-  return (rule.effects ?? []).filter(
-    ({ fact, node, entries }) =>
-      scope.facts.get(fact)?.state.status === 'present' &&
-      (node === undefined || nodeNamed(scope.when, node)?.truth === 'true') &&
-      (entries === undefined || entries.includes(entry)),
+/** An effect that concerns this patient, and what it says of him. */
+export interface FilledEffect {
+  readonly effect: Effect;
+  readonly says: string;
+}
+
+/** The effects of a rule that can be told of this patient at this entry, in the order of the rule. */
+export function filledEffects(rule: Rule, scope: MessageScope, entry: Entry): readonly FilledEffect[] {
+  return (rule.effects ?? []).flatMap((effect) => {
+    const says = concerns(effect, scope, entry) ? fill(effect.says, scope) : undefined;
+    return says === undefined ? [] : [{ effect, says }];
+  });
+}
+
+function concerns({ fact, node, entries }: Effect, scope: MessageScope, entry: Entry): boolean {
+  return (
+    scope.facts.get(fact)?.state.status === 'present' &&
+    (node === undefined || nodeNamed(scope.when, node)?.truth === 'true') &&
+    (entries === undefined || entries.includes(entry))
   );
 }
 
 /** Every source behind what a card says, sorted. */
-export function citationKeys(rule: Rule, scope: MessageScope, entry: Entry): readonly string[] {
-  const effects = shownEffects(rule, scope, entry)
-    .filter(({ says }) => fill(says, scope) !== undefined)
-    .flatMap(({ citations }) => citations);
-  return sortedUnique([...(rule.citations ?? []).map(({ key }) => key), ...effects]);
+export function citationKeys(rule: Rule, effects: readonly FilledEffect[]): readonly string[] {
+  return sortedUnique([
+    ...(rule.citations ?? []).map(({ key }) => key),
+    ...effects.flatMap(({ effect }) => effect.citations),
+  ]);
 }

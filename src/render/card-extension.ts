@@ -1,3 +1,4 @@
+import { conditionLimits } from '../rulebook/condition-facts.js';
 import { placeholdersOf } from '../rulebook/placeholders.js';
 import { wordsOf } from '../rulebook/resolve-rule.js';
 import { readFhirDate } from '../base/dates.js';
@@ -6,7 +7,7 @@ import { foundIn } from '../engine/compare.js';
 import type { Advisory, FiredDetail } from '../engine/evaluate.js';
 import type { Found } from '../engine/explanation.js';
 import type { Fact } from '../facts/fact.js';
-import type { Compute, Condition, Rule, Rulebook } from '../rulebook/types.js';
+import type { Compute, Rule, Rulebook } from '../rulebook/types.js';
 import type { ToldEvidence } from './card-effects.js';
 import type { CardContext } from './card-types.js';
 
@@ -115,16 +116,19 @@ function parameterMembers(
   parametersTold.set(finding, ids);
   return ids.flatMap((id) => {
     const parameter = rulebook.parameters.get(id);
-    return parameter ? [{ id, value: parameter.value, unit: parameter.unit }] : [];
+    if (!parameter) return [];
+    const shipped = rulebook.shippedLimits?.get(id);
+    const { value, unit } = parameter;
+    return [{ id, value, unit, local: shipped !== undefined, rulebook: shipped }];
   });
 }
 
 function parametersOfFinding(rule: Rule, { finding }: FiredDetail): readonly string[] {
   const named = namedParameters(finding);
   const inputs = named.flatMap((name) => parametersOf(rule.compute?.[name]));
-  const where = finding.where ? parametersIn(finding.where) : [];
-  const behind = [...rule.named.values()].flatMap(parametersIn);
-  return sortedUnique([...parametersIn(rule.when), ...where, ...behind, ...named, ...inputs]);
+  const where = finding.where ? conditionLimits(finding.where) : [];
+  const behind = [...rule.named.values()].flatMap(conditionLimits);
+  return sortedUnique([...conditionLimits(rule.when), ...where, ...behind, ...named, ...inputs]);
 }
 
 function namedParameters(finding: FiredDetail['finding']): readonly string[] {
@@ -151,12 +155,6 @@ function isReference(source: unknown): source is { readonly parameter: string } 
     'parameter' in source &&
     typeof source.parameter === 'string'
   );
-}
-
-function parametersIn(condition: Condition): readonly string[] {
-  if (condition.kind === 'leaf')
-    return condition.limit.parameter === undefined ? [] : [condition.limit.parameter];
-  return (condition.kind === 'not' ? [condition.child] : condition.children).flatMap(parametersIn);
 }
 
 function citationMembers(

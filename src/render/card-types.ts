@@ -1,6 +1,8 @@
 import { listUuid } from '../base/hash.js';
 import type { ConstructKind, Hip } from '../facts/definitions.js';
+import type { SiteGovernance } from '../rulebook/site-governance.js';
 import type { Entry, Rulebook } from '../rulebook/types.js';
+import type { CardLink } from './card-links.js';
 
 export type Indicator = 'info' | 'warning' | 'critical';
 
@@ -18,6 +20,8 @@ export interface Card {
   readonly suggestions: readonly Suggestion[];
   readonly selectionBehavior: 'at-most-one';
   readonly overrideReasons: readonly OverrideReason[];
+  /** Where what is behind the card can be read; left out where nobody said how the service is reached. */
+  readonly links?: readonly CardLink[];
   readonly extension: { readonly 'example.kotyle.advisory': Readonly<Record<string, unknown>> };
 }
 
@@ -46,8 +50,14 @@ export interface CardContext {
   readonly evaluation: () => string;
   readonly evaluatedAt: string;
   readonly engine: string;
+  /** Makes acknowledgements unguessable. */
+  readonly nameSecret?: string;
+  /** Where clients reach the service. */
+  readonly publicUrl?: string;
   /** The installation whose settings and maps were used. */
   readonly site?: { readonly id: string; readonly version: string; readonly hash: string };
+  /** What the site decided about rules and limits. */
+  readonly governed?: SiteGovernance;
   /** Measures the site records at all; everything may be recorded where it does not say. */
   readonly recorded?: ReadonlySet<string>;
   /** Codings of the record that the site's maps translated. */
@@ -103,6 +113,8 @@ export function answersFor(
 
 /** Cuts a summary to the length a card may have, by characters as a reader counts them. */
 export function shorten(text: string): string {
+  // A character takes one code unit or two.
+  if (text.length <= LONGEST_SUMMARY) return text;
   const characters = Array.from(text);
   if (characters.length <= LONGEST_SUMMARY) return text;
   const cut = characters.slice(0, LONGEST_SUMMARY - 1).join('');

@@ -7,9 +7,11 @@ import type { Explanation } from '../engine/explanation.js';
 import type { Truth } from '../engine/truth.js';
 import type { Fact } from '../facts/fact.js';
 import { exactNumber, quantityOf } from '../facts/fact.js';
-import { piecesOf } from '../rulebook/placeholders.js';
+import { alternativesOf } from '../rulebook/placeholders.js';
+import type { Piece } from '../rulebook/placeholders.js';
 import type { Rulebook } from '../rulebook/types.js';
 import { formatBeside, formatDimension, formatQuantity } from './format.js';
+import { localLimitText } from './site-lines.js';
 
 /** What the placeholders of a message may name. */
 export interface MessageScope {
@@ -28,16 +30,16 @@ export interface MessageScope {
  * stand one after another, parted by ` || `: the first that can be filled is used.
  */
 export function fill(template: string, scope: MessageScope): string | undefined {
-  for (const alternative of template.split(' || ')) {
-    const text = fillOne(alternative, scope);
+  for (const pieces of alternativesOf(template)) {
+    const text = fillOne(pieces, scope);
     if (text !== undefined) return text;
   }
   return undefined;
 }
 
-function fillOne(template: string, scope: MessageScope): string | undefined {
+function fillOne(pieces: readonly Piece[], scope: MessageScope): string | undefined {
   let filled = '';
-  for (const piece of piecesOf(template)) {
+  for (const piece of pieces) {
     const text = 'text' in piece ? piece.text : valueOf(piece.name, scope);
     if (text === undefined) return undefined;
     filled += text;
@@ -68,7 +70,7 @@ function valueOf(name: string, scope: MessageScope): string | undefined {
     return (number.computation === undefined ? formatDimension : formatQuantity)(number.value, number.unit);
   const [parameter, member] = split(name, '.');
   const found = scope.rulebook.parameters.get(parameter);
-  if (found) return parameterText(found.value, member, found.unit);
+  if (found) return localLimitText(found, scope.rulebook) ?? parameterText(found.value, member, found.unit);
   const computed = scope.computed.get(name);
   if (computed) return computedText(computed, limitsOf(name, scope.when));
   return factText(scope.facts.get(name), scope);

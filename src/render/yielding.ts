@@ -1,7 +1,9 @@
 import { contentHash } from '../base/hash.js';
+import { lazy } from '../base/lazy.js';
 import { sortedUnique } from '../base/order.js';
 import type { Rule } from '../rulebook/types.js';
 import { CARD_LINES } from './card-types.js';
+import type { Card } from './card-types.js';
 import type { AdvisoryCard } from './card.js';
 
 export interface Yielding {
@@ -40,25 +42,40 @@ function isSameConstruct(a: AdvisoryCard, b: AdvisoryCard): boolean {
 
 function tellingWith(one: AdvisoryCard, others: readonly AdvisoryCard[]): AdvisoryCard {
   if (others.length === 0) return one;
-  const { card } = one;
-  const acknowledgement = contentHash([
-    one.acknowledgement,
-    ...sortedUnique(others.map((other) => other.acknowledgement)),
-  ]);
+  const acknowledgement = lazy(() =>
+    contentHash([one.acknowledgement, ...sortedUnique(others.map((other) => other.acknowledgement))]),
+  );
+  const card = lazy(() => namingOthers(one.card, others, acknowledgement()));
+  const { rule, indicator, summary, hip, construct, message, about, intent } = one;
+  return {
+    get card() {
+      return card();
+    },
+    rule,
+    indicator,
+    summary,
+    hip,
+    construct,
+    message,
+    about,
+    intent,
+    get acknowledgement() {
+      return acknowledgement();
+    },
+  };
+}
+
+function namingOthers(card: Card, others: readonly AdvisoryCard[], acknowledgement: string): Card {
   const blocks = card.detail.split('\n\n');
   const beside = `Also found, on no card of its own: ${others.map(({ message }) => message).join('; ')}.`;
   return {
-    ...one,
-    acknowledgement,
-    card: {
-      ...card,
-      detail: [...blocks.slice(0, CARD_LINES), beside, ...blocks.slice(CARD_LINES)].join('\n\n'),
-      extension: {
-        'example.kotyle.advisory': {
-          ...card.extension['example.kotyle.advisory'],
-          acknowledgement,
-          alsoFound: others.map(({ rule }) => rule),
-        },
+    ...card,
+    detail: [...blocks.slice(0, CARD_LINES), beside, ...blocks.slice(CARD_LINES)].join('\n\n'),
+    extension: {
+      'example.kotyle.advisory': {
+        ...card.extension['example.kotyle.advisory'],
+        acknowledgement,
+        alsoFound: others.map(({ rule }) => rule),
       },
     },
   };

@@ -5,6 +5,7 @@ import { formatIssue } from '../rulebook/pack.js';
 import { parseSite } from '../rulebook/site.js';
 import type { Site } from '../rulebook/site.js';
 import type { Rulebook } from '../rulebook/types.js';
+import { repeatedMembers } from './repeated-members.js';
 
 /** Reads and checks a site file and its maps. Throws with every fault listed: a service never runs on half a site. */
 export function loadSite(path: string, rulebook: Rulebook): Site {
@@ -56,8 +57,19 @@ function contentOf(path: string): unknown {
     return `not readable: ${error instanceof Error && 'code' in error ? String(error.code) : 'no reason given'}`;
   }
   try {
-    return JSON.parse(text) as unknown;
+    const content: unknown = JSON.parse(text);
+    const [twice] = repeatedMembers(text);
+    return twice ? `${TWICE} ${String(twice.value)}` : content;
   } catch {
-    return 'not JSON';
+    return NO_JSON;
   }
+}
+
+const NO_JSON = 'not JSON';
+/** A member that stands twice could be meant either way. */
+const TWICE = 'one member twice in an object:';
+
+/** Whether a file of a site was read as a text, whatever became of it. */
+export function wasRead({ content }: PackFile): boolean {
+  return typeof content !== 'string' || content === NO_JSON || content.startsWith(TWICE);
 }

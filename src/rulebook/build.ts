@@ -55,6 +55,7 @@ export function buildRulebook(pack: Pack, computations: readonly string[]): Buil
   const rulebook: Rulebook = {
     about: about.value,
     hash: packHash(pack),
+    pack,
     rules,
     facts,
     factById: new Map(facts.map((fact) => [fact.id, fact])),

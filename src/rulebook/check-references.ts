@@ -1,5 +1,6 @@
 import { baseId } from './code-lists.js';
 import { checkFactLinks } from './check-fact-links.js';
+import { checkGoverned } from './check-governed.js';
 import { checkParameters } from './check-parameters.js';
 import { checkNumber, checkRule, namesOf } from './check-rules.js';
 import { checkYielding } from './check-yielding.js';
@@ -29,6 +30,7 @@ export function checkReferences(
   for (const rule of parsed.rules) checkRule(rule, names, report);
   checkYielding({ rules: parsed.rules, refused: parsed.refusedRules }, report);
   checkFirst(parsed, report);
+  checkGoverned(parsed, names, report);
 }
 
 /** What comes first is a rule, and stands once. */

@@ -10,3 +10,10 @@ export function conditionFacts(condition: Condition): readonly string[] {
 export function conditionsOf({ appliesWhen, when, findings, named }: Rule): readonly Condition[] {
   return [appliesWhen, when, ...findings.flatMap(({ where }) => where ?? []), ...named.values()];
 }
+
+/** Every parameter a condition compares with. */
+export function conditionLimits(condition: Condition): readonly string[] {
+  if (condition.kind === 'leaf')
+    return condition.limit.parameter === undefined ? [] : [condition.limit.parameter];
+  return (condition.kind === 'not' ? [condition.child] : condition.children).flatMap(conditionLimits);
+}

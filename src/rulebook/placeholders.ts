@@ -17,6 +17,17 @@ export function piecesOf(message: string): readonly Piece[] {
   return pieces;
 }
 
+const alternatives = new Map<string, readonly (readonly Piece[])[]>();
+
+/** The alternatives of a message, parted by ` || `, each in pieces. */
+export function alternativesOf(message: string): readonly (readonly Piece[])[] {
+  const before = alternatives.get(message);
+  if (before) return before;
+  const parted = message.split(' || ').map(piecesOf);
+  alternatives.set(message, parted);
+  return parted;
+}
+
 /** The names of all placeholders in a message. */
 export function placeholdersOf(message: string): readonly string[] {
   return piecesOf(message).flatMap((piece) => ('name' in piece ? [piece.name] : []));

@@ -18,6 +18,22 @@ const operationKind = z.enum(['primary', 'revision', 'conversion', 'unspecified'
 
 const serviceSchema = z.strictObject({ title: text, description: text, usageRequirements: text });
 
+/** What a site may decide about rules and limits, and how it is told. */
+const governanceSchema = z.strictObject({
+  /** Rules that no site can turn off: whose side and whose record it is, values that can't be, data not read. */
+  locked: z.array(id).min(1),
+  words: z.strictObject({
+    /** What stands before everything a site set for itself. */
+    ofSite: text,
+    /** A limit of the site inside a sentence, and in a line of its own. */
+    localValue: text,
+    limit: text,
+    limitEnded: text,
+    settingEnded: text,
+    note: text,
+  }),
+});
+
 const remarksSchema = z.strictObject({
   preliminary: text,
   planSentAsFinal: text,
@@ -93,8 +109,14 @@ export const rulebookSchema = z.strictObject({
   services: z.strictObject({ booking: serviceSchema, order: serviceSchema, chart: serviceSchema }),
   /** What a reader is told of a site's maps and defaults. */
   site: z.strictObject({
-    remarks: z.strictObject({ qualifiers: z.record(id, text), overruled: text, default: text }),
+    remarks: z.strictObject({
+      qualifiers: z.record(id, text),
+      overruled: text,
+      default: text,
+    }),
   }),
+  /** Left out in rulebooks from before a site could: there it may decide nothing about single rules and limits. */
+  governance: governanceSchema.optional(),
   systems: z.strictObject({
     overrideReason: z.url(),
     measure: z.url(),

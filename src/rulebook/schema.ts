@@ -28,6 +28,8 @@ export const parameterSchema = z.strictObject({
   records: z.array(id),
   citations: z.array(id),
   why: text,
+  /** Between which values a site may set it for itself; without it no site may. */
+  allowed: z.strictObject({ low: z.number(), high: z.number(), says: text, why: text }).optional(),
 });
 
 export const parameterGroupSchema = z.strictObject({

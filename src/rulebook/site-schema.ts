@@ -1,21 +1,10 @@
 import { z } from 'zod';
+import { governedMembers } from './governance-schema.js';
 
 /** The form of a site file and of its maps: what one installation adds to the rulebook. */
 
 const text = z.string().regex(/\S/, 'a text');
 const id = z.string().regex(/^[a-z0-9]+(?:[.-][a-z0-9]+)*$/, 'kebab-case');
-
-/** Safety settings that this version does not act on are refused rather than passed over. */
-function notApplied(name: string): z.ZodType {
-  return z
-    .union([z.array(z.unknown()), z.record(z.string(), z.unknown())])
-    .refine(isEmpty, `nothing yet: this version does not apply ${name}`)
-    .optional();
-}
-
-function isEmpty(value: object): boolean {
-  return Object.keys(value).length === 0;
-}
 
 /** A site may show fewer cards than shipped, never more: 3 at booking and chart, 5 at ordering, at least one. */
 function ceiling(most: number): z.ZodType<number | undefined> {
@@ -64,10 +53,7 @@ export const siteSchema = z.strictObject({
       'hip-stability-chart': roles.optional(),
     })
     .optional(),
-  approvals: notApplied('approvals'),
-  services: notApplied('services'),
-  rules: notApplied('rules'),
-  parameters: notApplied('parameters'),
+  ...governedMembers,
 });
 
 /** Extensions that turn a resource around, and rules for codes that are not listed, would be passed over unread. */

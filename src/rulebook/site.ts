@@ -9,17 +9,24 @@ import type { PackFile, RulebookIssue } from './pack.js';
 import { parseFile } from './parse.js';
 import type { Parsed } from './parse.js';
 import { readDefaults } from './site-defaults.js';
+import { readGovernance } from './site-governance.js';
+import type { SiteGovernance } from './site-governance.js';
 import { conceptMapSchema, siteSchema } from './site-schema.js';
-import type { SiteFile } from './site-schema.js';
+import type { ConceptMapFile, SiteFile } from './site-schema.js';
 import type { Rulebook } from './types.js';
 
-/** One installation beside the rulebook: its codes, usual choices, sources and readers. Plain data, immutable. */
-export interface Site {
+/** One installation beside the rulebook: its codes, choices, sources, readers and decisions. Plain data, immutable. */
+export interface Site extends SiteGovernance {
   readonly id: string;
   readonly version: string;
-  /** Over the site file and its maps; stands in every evaluation beside the rulebook's. */
+  /**
+   * Over the rulebook, the site file without its approvals, and the maps: what is signed. Stands in every evaluation
+   * beside the rulebook's.
+   */
   readonly hash: string;
   readonly maps: SiteMaps;
+  /** The maps as the site wrote them, by their path: what is published of them. */
+  readonly conceptMaps: readonly Parsed<ConceptMapFile>[];
   /** `system|code` of local measures, sorted: what the record is to be asked for beside our own. */
   readonly measureCodes: readonly string[];
   /** Cards shown at most, by hook, where the site shows fewer than shipped. */
@@ -48,17 +55,23 @@ export function parseSite(files: readonly PackFile[], rulebook: Rulebook): SiteR
   if (parsed) checkSite(parsed, others, rulebook, report);
   const read = others.map((file) => parseFile(file, conceptMapSchema));
   issues.push(...read.flatMap((map) => map.issues));
-  const maps = readConceptMaps(
-    read.flatMap((map) => map.parsed ?? []),
-    rulebook,
-    report,
-  );
-  const defaults = parsed ? readDefaults(parsed, rulebook, report) : [];
-  if (!parsed || issues.length > 0) return { ok: false, issues: sorted(issues) };
-  return { ok: true, site: siteOf(parsed.value, siteHash(first, others), { maps, defaults }) };
+  const conceptMaps = read.flatMap((map) => map.parsed ?? []);
+  const maps = readConceptMaps(conceptMaps, rulebook, report);
+  const checked = parsed && {
+    maps,
+    conceptMaps,
+    defaults: readDefaults(parsed, rulebook, report),
+    ...readGovernance(parsed, rulebook, report),
+  };
+  if (!checked || issues.length > 0) return { ok: false, issues: sorted(issues) };
+  return { ok: true, site: siteOf(parsed.value, installationHash(rulebook, first, others), checked) };
 }
 
-function siteOf(value: SiteFile, hash: string, read: Pick<Site, 'maps' | 'defaults'>): Site {
+function siteOf(
+  value: SiteFile,
+  hash: string,
+  read: Pick<Site, 'maps' | 'conceptMaps' | 'defaults' | keyof SiteGovernance>,
+): Site {
   const { id, version, ceiling = {}, sources, audience = {} } = value;
   return {
     id,
@@ -87,9 +100,17 @@ function siteOf(value: SiteFile, hash: string, read: Pick<Site, 'maps' | 'defaul
   };
 }
 
-/** The name of a site's content: the site file wherever it stands, and its maps in whatever order they came. */
-function siteHash(site: PackFile, maps: readonly PackFile[]): string {
-  return contentHash({ site: site.content, maps: [...maps].sort((a, b) => compareText(a.path, b.path)) });
+/**
+ * The name of an installation's content: its rulebook, the site file wherever it stands, and its maps in whatever order
+ * they came. Approvals are about this content and no part of it, so that signing voids no signature.
+ */
+function installationHash({ hash }: Rulebook, site: PackFile, maps: readonly PackFile[]): string {
+  const members = Object.entries(site.content as object).filter(([name]) => name !== 'approvals');
+  return contentHash({
+    rulebook: hash,
+    site: Object.fromEntries(members),
+    maps: [...maps].sort((a, b) => compareText(a.path, b.path)),
+  });
 }
 
 /** What this version knows to ask a record for: types of resource, and the keys under which they are asked. */

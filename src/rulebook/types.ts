@@ -1,6 +1,7 @@
 import type { z } from 'zod';
 import type { FactKnowledge } from '../facts/knowledge.js';
 import type { FactDefinition } from '../facts/definitions.js';
+import type { Pack } from './pack.js';
 import type { computeSchema, findingSchema, OPERATORS, ruleSchema } from './rule-schema.js';
 import type { rulebookSchema } from './rulebook-schema.js';
 import type { citationSchema, computationSchema, parameterSchema } from './schema.js';
@@ -62,10 +63,14 @@ export interface Concept {
 export interface Rulebook {
   readonly about: RulebookFile;
   readonly hash: string;
+  /** The files it was made from, as they were written: what is published of it. */
+  readonly pack: Pack;
   readonly rules: readonly Rule[];
   readonly facts: readonly FactDefinition[];
   readonly factById: ReadonlyMap<string, FactDefinition>;
   readonly parameters: ReadonlyMap<string, Parameter>;
+  /** Where a site set limits for itself: what they are in the rulebook as shipped. */
+  readonly shippedLimits?: ReadonlyMap<string, number>;
   readonly computations: ReadonlyMap<string, ComputationFile>;
   readonly citations: ReadonlyMap<string, Citation>;
   readonly knowledge: FactKnowledge;

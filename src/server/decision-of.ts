@@ -9,26 +9,29 @@ import type { Card } from '../render/card-types.js';
 import type { DecisionRecord, KeptCard, KeptInput, KeptOutcome } from '../store/store.js';
 import type { ServiceParts } from './app.js';
 import { whoseIds } from './hook-request.js';
-import type { HookRequest } from './hook-request.js';
+import type { Asked } from './hook-call.js';
 
 type Answer = Extract<Advice, { kind: 'answer' }>;
 
 /** The record of one answer: what was asked by whom, what was read, what every rule said, what was shown. */
 export function decisionOf(
   advice: Answer,
-  { input, call }: { readonly input: AdviceInput; readonly call: HookRequest },
-  parts: Pick<ServiceParts, 'advisor' | 'pseudonyms'>,
+  { input, asked }: { readonly input: AdviceInput; readonly asked: Asked },
+  parts: Pick<ServiceParts, 'pseudonyms'>,
 ): DecisionRecord {
   const { service, iss, hookInstance, now, engine } = input;
-  const { about, hash } = parts.advisor.rulebook;
+  const { call, installation } = asked;
+  const { rulebook } = installation.advisor;
+  const { about, hash } = rulebook;
   const { record } = advice;
-  const whose = whoseIds(call);
+  const whose = whoseIds(call, iss);
   const salt = randomBytes(16).toString('base64');
   return {
     id: advice.evaluationId?.() ?? listUuid([iss, service.id, service.hook, hookInstance, now, hash]),
     key: canonicalJson([iss, service.id, service.hook, hookInstance]),
     at: now,
     iss,
+    ...(asked.caller.tenant !== undefined && { tenant: asked.caller.tenant }),
     service: service.id,
     hook: service.hook,
     hookInstance,
@@ -43,12 +46,16 @@ export function decisionOf(
     sets: Object.entries(record?.sets ?? {}).map(([key, set]) => ({ key, ...set })),
     salt,
     inputs: inputsOf(advice, (name, content) => parts.pseudonyms.input(salt, canonicalJson([name, content]))),
-    unmapped: record ? unmappedIn(record, parts.advisor.rulebook) : [],
+    unmapped: record ? unmappedIn(record, rulebook) : [],
     leniencies: [...call.leniencies, ...(record?.leniencies ?? [])],
+    ...(advice.silent !== undefined && { silent: true as const }),
+    ...(advice.withheld && { withheld: advice.withheld.map(keptCard) }),
+    ...(advice.parameters && { parameters: advice.parameters }),
   };
 }
 
-function outcomesOf({ hips, cards }: Answer): readonly KeptOutcome[] {
+/** What every rule said of every construct, and whether anybody was shown it. */
+export function outcomesOf({ hips, cards }: Answer): readonly KeptOutcome[] {
   const shown = new Set(cards.map(cardKey));
   return hips.flatMap(({ advisories }) =>
     advisories.map(({ rule, ruleVersion, hip, construct, outcome }) => ({
@@ -57,7 +64,7 @@ function outcomesOf({ hips, cards }: Answer): readonly KeptOutcome[] {
       rule,
       ruleVersion,
       outcome,
-      shown: [hip, 'both'].some((one) => shown.has(`${rule} ${one} ${construct}`)),
+      shown: shown.size > 0 && [hip, 'both'].some((one) => shown.has(`${rule} ${one} ${construct}`)),
     })),
   );
 }
@@ -81,7 +88,8 @@ function cardKey(card: Card): string {
   return `${card.source.topic.code} ${hip} ${construct}`;
 }
 
-function keptCard(card: Card): KeptCard {
+/** A card as it is kept in a record. */
+export function keptCard(card: Card): KeptCard {
   return { uuid: card.uuid, rule: card.source.topic.code, indicator: card.indicator, ...told(card) };
 }
 
@@ -101,11 +109,9 @@ function inputsOf(
 ): readonly KeptInput[] {
   if (!record) return [];
   const ignored = new Map(record.notes.map(({ from, why, kept }) => [from, kept ?? why]));
-  const used = new Set([
-    ...hips.flatMap(({ facts }) => [...facts.values()].flatMap(({ provenance }) => provenance.from)),
-    ...record.operations.map(({ name }) => name),
-    ...record.implanted.map(({ name }) => name),
-  ]);
+  const used = new Set([...record.operations, ...record.implanted].map(({ name }) => name));
+  for (const { facts } of hips)
+    for (const { provenance } of facts.values()) for (const name of provenance.from) used.add(name);
   return record.resources.map((located) => {
     const { resource } = located;
     const name = nameOf(located);

@@ -1,5 +1,6 @@
 import type { Response } from 'express';
 import { issue } from '../base/result.js';
+import type { DecisionContent } from '../store/decision-content.js';
 import type { DecisionRecord } from '../store/store.js';
 import type { ServiceParts } from './app.js';
 import { answerProblem } from './problems.js';
@@ -10,38 +11,66 @@ export interface RecordedAnswer {
   readonly send: () => void;
   /** Written down only after the answer has left, unless the record is required. */
   readonly record: () => DecisionRecord;
+  /** What it was made from, to be kept sealed for a while. */
+  readonly content: () => DecisionContent | undefined;
 }
 
 /**
  * Sends an answer and keeps its record. With `best-effort` the answer leaves at once, and a failure to keep the record
- * is logged; with `required` the answer waits for the durable commit, and fails with 503 when there is none.
+ * is logged; with `required` the answer waits for the durable commit, and fails with 503 when there is none. Resolves
+ * with the id of the record, undefined where none is kept.
  */
 export async function answerAndKeep(
   response: Response,
-  { send, record }: RecordedAnswer,
-  parts: Pick<ServiceParts, 'config' | 'store' | 'log'>,
-): Promise<void> {
-  if (parts.config.audit === 'best-effort') {
-    send();
-    // In the same turn, so that a service that is stopping still waits for the record.
-    await keepRecord(record, parts);
-    return;
-  }
-  if (await keepRecord(record, parts)) send();
-  else
-    answerProblem(response, [issue('not-stored', '', 'expected to keep a record of the answer, could not')]);
+  { send, ...decided }: RecordedAnswer,
+  parts: KeepingParts,
+): Promise<string | undefined> {
+  const [kept] = await answerAndKeepAll(response, { send, decisions: [decided] }, parts);
+  return kept;
 }
 
-/** Whether the record is durable; a failure is logged, and never thrown at a call that was answered. */
+type KeepingParts = Pick<ServiceParts, 'config' | 'store' | 'log' | 'metrics' | 'admission'>;
+
+/** The same for an answer behind which several decisions stand: none of it is sent that should be kept and is not. */
+export async function answerAndKeepAll(
+  response: Response,
+  {
+    send,
+    decisions,
+  }: { readonly send: () => void; readonly decisions: readonly Omit<RecordedAnswer, 'send'>[] },
+  parts: KeepingParts,
+): Promise<readonly (string | undefined)[]> {
+  const keepAll = async (): Promise<readonly (string | undefined)[]> =>
+    await Promise.all(decisions.map((decided) => keepRecord(decided, parts)));
+  if (parts.config.audit === 'best-effort') {
+    send();
+    if (parts.admission.isBehind()) {
+      parts.log.error('decision not kept: too many wait to be kept');
+      parts.metrics.notStored('decision');
+      return [];
+    }
+    // In the same turn, so that a service that is stopping still waits for the record.
+    return await keepAll();
+  }
+  const kept = await keepAll();
+  if (kept.every((id) => id !== undefined)) send();
+  else
+    answerProblem(response, [issue('not-stored', '', 'expected to keep a record of the answer, could not')]);
+  return kept;
+}
+
+/** The id of the record once it is durable; a failure is logged, and never thrown at a call that was answered. */
 async function keepRecord(
-  record: () => DecisionRecord,
-  { store, log }: Pick<ServiceParts, 'store' | 'log'>,
-): Promise<boolean> {
+  { record, content }: Omit<RecordedAnswer, 'send'>,
+  { store, log, metrics }: Pick<ServiceParts, 'store' | 'log' | 'metrics'>,
+): Promise<string | undefined> {
   try {
-    await store.saveDecision(record());
-    return true;
+    const decision = record();
+    await store.saveDecision(decision, content());
+    return decision.id;
   } catch (error) {
     log.error(failureOf(error), 'decision could not be kept');
-    return false;
+    metrics.notStored('decision');
+    return undefined;
   }
 }

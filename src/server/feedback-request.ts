@@ -3,7 +3,7 @@ import { readFhirDate } from '../base/dates.js';
 import type { Issue, IssueCode, Result } from '../base/result.js';
 import { failed, issue, ok } from '../base/result.js';
 import type { FeedbackItem } from '../store/store.js';
-import { toIssue } from './hook-request.js';
+import { toIssue } from './form-issue.js';
 
 /** Most items one request may bring; a client with more sends them in several requests. */
 const MOST_ITEMS = 1000;
@@ -54,7 +54,8 @@ const item = z.looseObject({
   overrideReason: z.looseObject({ reason: coding.optional(), userComment: z.string().optional() }).optional(),
 });
 
-const envelope = z.looseObject({
+/** A feedback body, as it is checked. */
+export const envelope = z.looseObject({
   feedback: z
     .array(z.unknown())
     .max(MOST_ITEMS, `at most ${MOST_ITEMS} items in one request`)

@@ -1,24 +1,42 @@
 import type { Request, Response } from 'express';
-import { advise, publishedServices } from '../advice/index.js';
-import type { Advice, AdviceInput } from '../advice/index.js';
+import { advise } from '../advice/index.js';
+import type { Advice, AdviceInput, Service } from '../advice/index.js';
 import { lazy } from '../base/lazy.js';
 import { issue } from '../base/result.js';
 import type { ServiceParts } from './app.js';
+import { callerOf } from './auth/caller.js';
+import type { Caller } from './auth/caller.js';
+import { contentOf } from './decision-content.js';
 import { decisionOf } from './decision-of.js';
 import { answerAndKeep } from './decision-record.js';
 import { gather } from './gather.js';
-import { NOBODY, readHookRequest, whoseIds } from './hook-request.js';
+import { readHookRequest, whoseIds } from './hook-request.js';
 import type { HookRequest } from './hook-request.js';
+import type { Installation } from './installation.js';
+import { governedBy, listedServices } from './listed-services.js';
+import { arrivedAt, withRequestLog } from './operations/arrival.js';
+import { newStopwatch } from './operations/stopwatch.js';
+import { bodyAsSent } from './json-body.js';
 import { answerProblem } from './problems.js';
+import { locationOf } from './served-at.js';
 import { failureOf } from './store-failure.js';
 
+/** One call as it was understood: what it asks, who asks, and the knowledge it is answered from. */
+export interface Asked {
+  readonly call: HookRequest;
+  readonly caller: Caller;
+  readonly service: Service;
+  readonly installation: Installation;
+}
+
 /** Answers one CDS Hooks call: read the request, read what is missing, ask for advice, send the cards, keep a record. */
-export function answerCall(parts: ServiceParts) {
+export function answerCall(running: ServiceParts) {
   return async (request: Request, response: Response): Promise<void> => {
-    const started = performance.now();
-    const id = String(request.params['id']);
-    const services = publishedServices(parts.config.distinctIds).filter((candidate) => candidate.id === id);
-    const service = services.find(({ hook }) => hook === hookOf(request.body)) ?? services[0];
+    const parts = withRequestLog(running, response);
+    const started = arrivedAt(response);
+    const watch = newStopwatch(started);
+    const installation = parts.installation();
+    const service = serviceOf(request, parts, installation);
     if (!service) {
       answerProblem(response, [
         issue('unknown-service', '', 'expected an id of the discovery document, found another'),
@@ -30,60 +48,98 @@ export function answerCall(parts: ServiceParts) {
       answerProblem(response, call.issues);
       return;
     }
-    const input = await completed(call.value, service, parts);
-    const advice = await advised(input, call.value, parts);
-    const leniencies = leniencesOf(call.value, advice);
+    const asked = {
+      call: call.value,
+      caller: callerOf(response),
+      service,
+      installation,
+    };
+    watch.lap('read');
+    const completed = await complete(asked, parts);
+    watch.lap('fetch');
+    const { advice, input } = await advised(completed, asked, parts);
+    watch.lap('advise');
+    const leniencies = leniencesOf(asked.call, advice);
     const basics = { service: service.id, hook: service.hook, leniencies };
     // Written as the answer leaves: keeping the record may take longer than whoever reads the log waits.
     const log = lazy(() => {
-      logCall(parts, { ...basics, status: response.statusCode }, advice, started);
+      const { statusCode: status } = response;
+      logCall(parts, { ...basics, status }, advice, started);
+      parts.metrics.call({ service: service.id, hook: service.hook, status, watch });
+      parts.metrics.answer(service.hook, advice, leniencies);
       return true;
     });
-    await answer(response, advice, { input, call: call.value, sent: log }, parts);
+    const decision = await answer(response, advice, { input, asked, sent: log }, parts);
     log();
+    parts.metrics.phase(service.hook, 'store', watch.lap('store'));
+    const body = bodyAsSent(request);
+    if (decision !== undefined && body)
+      parts.shadow?.offer({
+        decision,
+        body,
+        input,
+        isCompleted: input.context !== call.value.context,
+        advice,
+      });
   };
 }
 
 /** One id may stand for several hooks: the call says which it is. */
+function serviceOf(
+  request: Request,
+  { config }: ServiceParts,
+  installation: Installation,
+): Service | undefined {
+  const id = String(request.params['id']);
+  const services = listedServices(governedBy(installation, config), config)
+    .map(({ service }) => service)
+    .filter((candidate) => candidate.id === id);
+  return services.find(({ hook }) => hook === hookOf(request.body)) ?? services[0];
+}
+
 function hookOf(body: unknown): unknown {
   return typeof body === 'object' && body !== null && 'hook' in body ? body.hook : undefined;
 }
 
 /** The call with the sets that only the record system could give. */
-async function completed(
-  call: HookRequest,
-  service: AdviceInput['service'],
-  parts: ServiceParts,
-): Promise<AdviceInput> {
-  const input: AdviceInput = {
-    ...adviceInput(call, service, parts),
-    ...(parts.site && { site: parts.site }),
-  };
-  const { fhirServer, access } = call;
+async function complete(asked: Asked, parts: ServiceParts): Promise<AdviceInput> {
+  const { site, advisor } = asked.installation;
+  const input: AdviceInput = { ...adviceInput(asked, parts), ...(site && { site }) };
+  const { fhirServer, access } = asked.call;
   const session =
-    fhirServer !== undefined && access ? parts.recordReader.open({ fhirServer, ...access }) : undefined;
-  return await gather(input, session, parts.advisor.rulebook);
+    fhirServer !== undefined && access
+      ? parts.recordReader.open({ fhirServer, ...access, among: asked.caller.fhirServers })
+      : undefined;
+  return await gather(input, session, advisor.rulebook);
 }
 
 /** Only an answer with cards has any to keep quiet: most calls need not ask what was acknowledged before. */
-async function advised(input: AdviceInput, call: HookRequest, parts: ServiceParts): Promise<Advice> {
-  const advice = await advise(input, parts.advisor);
-  if (advice.kind !== 'answer' || advice.cards.length === 0) return advice;
-  const acknowledged = await acknowledgedBy(call, parts);
-  return acknowledged.size === 0 ? advice : await advise({ ...input, acknowledged }, parts.advisor);
+async function advised(
+  input: AdviceInput,
+  asked: Asked,
+  parts: ServiceParts,
+): Promise<{ readonly advice: Advice; readonly input: AdviceInput }> {
+  const { advisor } = asked.installation;
+  const advice = await advise(input, advisor);
+  if (advice.kind !== 'answer' || advice.cards.length === 0) return { advice, input };
+  const acknowledged = await acknowledgedBy(asked, parts);
+  if (acknowledged.size === 0) return { advice, input };
+  const whole = { ...input, acknowledged };
+  return { advice: advice.answeredBy?.(acknowledged) ?? advice, input: whole };
 }
 
 /** A store that cannot be asked repeats a card at worst; that is no reason to say nothing. */
-async function acknowledgedBy(call: HookRequest, parts: ServiceParts): Promise<ReadonlySet<string>> {
+async function acknowledgedBy({ call, caller }: Asked, parts: ServiceParts): Promise<ReadonlySet<string>> {
   try {
-    return new Set(await parts.store.acknowledgedBy(parts.pseudonyms.patient(whoseIds(call).patient)));
+    const { patient } = whoseIds(call, caller.iss);
+    return new Set(await parts.store.acknowledgedBy(parts.pseudonyms.patient(patient)));
   } catch (error) {
     parts.log.error(failureOf(error), 'acknowledgements could not be read');
     return new Set();
   }
 }
 
-function adviceInput(call: HookRequest, service: AdviceInput['service'], parts: ServiceParts): AdviceInput {
+function adviceInput({ call, caller, service }: Asked, parts: ServiceParts): AdviceInput {
   const { hookInstance, patientId, userId, context, prefetch, fhirServer } = call;
   return {
     service,
@@ -93,30 +149,44 @@ function adviceInput(call: HookRequest, service: AdviceInput['service'], parts: 
     context,
     prefetch,
     ...(fhirServer !== undefined && { fhirServer }),
-    iss: NOBODY,
+    iss: caller.iss,
     now: parts.now().toISOString(),
     engine: parts.engineVersion,
+    mode: parts.config.mode,
+    nameSecret: parts.pseudonyms.secret,
+    ...locationOf(parts),
   };
 }
 
+/** Answers, and resolves with the id of the decision where one is kept. */
 async function answer(
   response: Response,
   advice: Advice,
-  asked: { readonly input: AdviceInput; readonly call: HookRequest; readonly sent: () => void },
+  answered: { readonly input: AdviceInput; readonly asked: Asked; readonly sent: () => void },
   parts: ServiceParts,
-): Promise<void> {
+): Promise<string | undefined> {
   if (advice.kind !== 'answer') {
     answerProblem(response, advice.issues);
-    return;
+    return undefined;
   }
   const send = (): void => {
     response.setHeader('Content-Type', 'application/json; charset=utf-8');
     response.end(JSON.stringify({ cards: advice.cards }));
-    asked.sent();
+    answered.sent();
   };
   // What a patient or relative asked is not kept: there was no advice.
-  if (advice.layUser) send();
-  else await answerAndKeep(response, { send, record: () => decisionOf(advice, asked, parts) }, parts);
+  if (!advice.layUser)
+    return await answerAndKeep(
+      response,
+      {
+        send,
+        record: () => decisionOf(advice, answered, parts),
+        content: () => contentOf(advice, answered.input),
+      },
+      parts,
+    );
+  send();
+  return undefined;
 }
 
 function leniencesOf(call: HookRequest, advice: Advice): readonly string[] {
@@ -151,6 +221,7 @@ function logCall(
       ...basics,
       recognised: advice.layUser ? 'non-professional user' : advice.record?.recognised,
       cards: advice.cards.map((card) => card.source.topic.code),
+      ...(advice.silent !== undefined && { silent: advice.silent }),
       ...(silenced.length > 0 && { silenced }),
       ...(advice.audience !== undefined && advice.audience !== 'anybody' && { audience: advice.audience }),
       ms,

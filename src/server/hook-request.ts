@@ -3,6 +3,8 @@ import type { Issue, Result } from '../base/result.js';
 import { failed, issue, ok } from '../base/result.js';
 import type { Hook, Service } from '../advice/index.js';
 import type { JsonObject } from '../fhir/json.js';
+import { toIssue } from './form-issue.js';
+import { departuresOf } from './hook-departures.js';
 
 /** A CDS Hooks request that has the form the standard asks for. */
 export interface HookRequest {
@@ -19,26 +21,32 @@ export interface HookRequest {
   readonly leniencies: readonly string[];
 }
 
-/** Whom the record system means by the two ids of a call. */
-export function whoseIds({ fhirServer, patientId, userId }: HookRequest): {
+/** Whom a client means by the two ids of a call. */
+export function whoseIds(
+  { fhirServer, patientId, userId }: HookRequest,
+  iss: string,
+): {
   readonly patient: { readonly iss: string; readonly fhirServer?: string; readonly id: string };
   readonly user: { readonly iss: string; readonly fhirServer?: string; readonly id: string };
 } {
-  const where = { iss: NOBODY, ...(fhirServer !== undefined && { fhirServer }) };
+  const where = { iss, ...(fhirServer !== undefined && { fhirServer }) };
   return { patient: { ...where, id: patientId }, user: { ...where, id: userId } };
 }
 
-/** Stands for the client where calls are not authenticated. */
-export const NOBODY = '-';
-
 const HOOK_INSTANCE = /^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/i;
-const RFC_UUID = /^[0-9a-f]{8}-[0-9a-f]{4}-[1-8][0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/i;
 const FHIR_ID = /^[A-Za-z0-9\-.]{1,64}$/;
 const PREFIXED_ID = /^Patient\/([A-Za-z0-9\-.]{1,64})$/;
 const USER = /^[A-Z][A-Za-z]+\/[A-Za-z0-9\-.]{1,64}$/;
 
 const object = z.record(z.string(), z.unknown());
-const bundle = z.looseObject({ resourceType: z.literal('Bundle') });
+/** More orders or visits than anybody has at hand at once. */
+const MOST_AT_HAND = 1000;
+const bundle = z.looseObject({
+  resourceType: z.literal('Bundle'),
+  entry: z
+    .unknown()
+    .refine((list) => !Array.isArray(list) || list.length <= MOST_AT_HAND, `at most ${MOST_AT_HAND} entries`),
+});
 const common = { userId: z.string(), patientId: z.string(), encounterId: z.string().optional() };
 
 /** More orders than anybody drafts at once; a list is measured before anything is built from its members. */
@@ -48,7 +56,8 @@ const selections = z
   .max(MOST_SELECTIONS, `at most ${MOST_SELECTIONS} selections`)
   .pipe(z.array(z.string()));
 
-const CONTEXTS = {
+/** The context of each hook, as it is checked. */
+export const CONTEXTS = {
   'appointment-book': z.looseObject({ ...common, appointments: bundle }),
   'order-select': z.looseObject({ ...common, selections, draftOrders: bundle }),
   'order-sign': z.looseObject({ ...common, draftOrders: bundle }),
@@ -64,7 +73,7 @@ const authorization = z.looseObject({
 });
 
 /** Members besides `hook` and `context`; unknown ones are let pass, as the standard asks. */
-const envelope = z.looseObject({
+export const envelope = z.looseObject({
   hook: z.string(),
   hookInstance: z.string(),
   context: object,
@@ -108,22 +117,25 @@ function readIdentifiers(
   service: Service,
   strict: boolean,
 ): Result<HookRequest> {
-  const leniencies: string[] = [];
-  const issues: Issue[] = [];
-  const prefixed = PREFIXED_ID.exec(context.patientId)?.[1];
-  if (prefixed !== undefined && !strict) leniencies.push('patientId sent as a reference');
-  const patientId = strict ? context.patientId : (prefixed ?? context.patientId);
-  if (!FHIR_ID.test(patientId))
-    issues.push(issue('wrong-value', 'context.patientId', 'expected a FHIR id, found something else'));
-  if (!USER.test(context.userId))
-    issues.push(issue('wrong-value', 'context.userId', 'expected ResourceType/id, found something else'));
-  if (!HOOK_INSTANCE.test(request.hookInstance)) {
-    issues.push(issue('wrong-value', 'hookInstance', 'expected a UUID, found something else'));
-  } else if (!RFC_UUID.test(request.hookInstance)) {
-    if (strict)
-      issues.push(issue('wrong-value', 'hookInstance', 'expected a UUID of RFC 9562, found another form'));
-    else leniencies.push('hookInstance not a UUID of RFC 9562');
-  }
+  const prefixed = strict ? undefined : PREFIXED_ID.exec(context.patientId)?.[1];
+  const patientId = prefixed ?? context.patientId;
+  const prefetch = request.prefetch ?? {};
+  const departures = departuresOf(
+    {
+      hookInstance: request.hookInstance,
+      context: request.context,
+      prefetch,
+      members: Object.keys(request),
+      ...(request.fhirAuthorization && { authorization: request.fhirAuthorization }),
+    },
+    strict,
+  );
+  const malformed = [
+    ...fault(FHIR_ID.test(patientId), 'context.patientId', 'a FHIR id'),
+    ...fault(USER.test(context.userId), 'context.userId', 'ResourceType/id'),
+    ...fault(HOOK_INSTANCE.test(request.hookInstance), 'hookInstance', 'a UUID'),
+  ];
+  const issues = [...malformed, ...departures.issues];
   if (issues.length > 0) return { ok: false, issues };
   return ok({
     hook: service.hook,
@@ -131,11 +143,18 @@ function readIdentifiers(
     patientId,
     userId: context.userId,
     context: request.context,
-    prefetch: request.prefetch ?? {},
+    prefetch,
     ...(request.fhirServer !== undefined && { fhirServer: request.fhirServer }),
     ...accessOf(request),
-    leniencies,
+    leniencies: [
+      ...(prefixed === undefined ? [] : ['patientId sent as a reference']),
+      ...departures.leniencies,
+    ],
   });
+}
+
+function fault(isRight: boolean, path: string, expected: string): readonly Issue[] {
+  return isRight ? [] : [issue('wrong-value', path, `expected ${expected}, found something else`)];
 }
 
 function accessOf({ fhirAuthorization }: Envelope): Pick<HookRequest, 'access'> {
@@ -143,39 +162,4 @@ function accessOf({ fhirAuthorization }: Envelope): Pick<HookRequest, 'access'> 
   if (!fhirAuthorization || fhirAuthorization.expires_in <= 0) return {};
   const { access_token: accessToken, scope: scopes } = fhirAuthorization;
   return { access: { accessToken, scopes } };
-}
-
-/** What was expected and what kind of thing was found; never the value, which may be a patient's. */
-export function toIssue(
-  fault: z.core.$ZodIssue,
-  root: unknown,
-  base: readonly PropertyKey[],
-): readonly Issue[] {
-  const path = [...base, ...fault.path].map(String).join('.');
-  const found = kindAt(root, fault.path);
-  const expected =
-    fault.code === 'invalid_type'
-      ? fault.expected
-      : fault.code === 'invalid_value'
-        ? fault.values.map(String).join(' or ')
-        : fault.message;
-  const code = found === 'nothing' ? 'missing' : fault.code === 'invalid_type' ? 'wrong-type' : 'wrong-value';
-  return [
-    issue(
-      code,
-      path,
-      `expected ${expected}, found ${found === 'nothing' || code === 'wrong-type' ? found : 'something else'}`,
-    ),
-  ];
-}
-
-function kindAt(root: unknown, path: readonly PropertyKey[]): string {
-  let value = root;
-  for (const step of path) {
-    if (typeof value !== 'object' || value === null) return 'nothing';
-    value = (value as Readonly<Record<PropertyKey, unknown>>)[step];
-  }
-  if (value === undefined) return 'nothing';
-  if (value === null) return 'null';
-  return Array.isArray(value) ? 'a list' : typeof value;
 }

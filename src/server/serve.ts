@@ -1,115 +1,154 @@
-import { generateKeySync } from 'node:crypto';
-import type { KeyObject } from 'node:crypto';
-import type { Server } from 'node:http';
 import { fileURLToPath } from 'node:url';
-import { pino } from 'pino';
 import type { Logger } from 'pino';
-import { COMPUTATION_IDS, newAdvisor } from '../advice/index.js';
-import { loadRulebook } from '../rulebook-files/load-rulebook.js';
-import { loadSite } from '../rulebook-files/read-site.js';
-import { newRecordReader } from './fallback/record-reader.js';
 import { openStore } from '../store/open-store.js';
 import { newPseudonyms } from '../store/pseudonym.js';
-import { createApp } from './app.js';
+import type { Store } from '../store/store.js';
+import type { ServiceParts } from './app.js';
+import { loadClients } from './auth/clients-file.js';
+import type { Client } from './auth/clients-file.js';
 import type { Config } from './config.js';
+import { newRecordReader } from './fallback/record-reader.js';
+import { newAdmission } from './operations/admission.js';
+import { gracefulStop } from './operations/graceful-stop.js';
+import { keysOf } from './operations/keys.js';
+import type { Keys } from './operations/keys.js';
+import { openKnowledge } from './operations/knowledge.js';
+import type { Knowledge } from './operations/knowledge.js';
+import { newLifecycle } from './operations/lifecycle.js';
+import { loadInstallation } from './operations/load-installation.js';
+import { newLogger } from './operations/logger.js';
+import { newMetrics } from './operations/metrics.js';
+import type { Metrics } from './operations/metrics.js';
+import { openPorts } from './operations/ports.js';
+import { pruneHourly } from './operations/prune-timer.js';
+import { newReadiness } from './operations/readiness.js';
+import { storeSettings } from './operations/store-settings.js';
+import { tellKnowledge } from './operations/tell-knowledge.js';
+import { loadCandidate } from './shadow/load-candidate.js';
+import type { Candidate } from './shadow/load-candidate.js';
+import { startShadow } from './shadow/shadow.js';
 
 /** Version of the engine; written into every evaluation. */
-export const ENGINE_VERSION = '0.1.0';
+export const ENGINE_VERSION = '0.2.0';
 
 /** The rulebook shipped with this package, from `src/server` and from `dist/server` alike. */
 export const SHIPPED_RULES = fileURLToPath(new URL('../../rules', import.meta.url));
 
 export interface RunningService {
   readonly url: string;
+  /** Where health, readiness and counts are told to operators, when they have a port of their own. */
+  readonly operationsUrl?: string;
+  /** Answers what is on its way, keeps what is to be kept, and ends. */
   readonly stop: () => Promise<void>;
+  /** Loads rulebook and site anew, as a whole or not at all. */
+  readonly reload: () => Promise<'taken' | 'refused'>;
 }
 
 /**
- * Loads the shipped rulebook and serves until stopped. Throws when the rulebook has faults, the store cannot be used or
- * the port is taken.
+ * Checks settings, rulebook, site and store, and only then opens the port and serves until stopped. Throws with every
+ * fault found, each with the setting it came through.
  */
 export async function startService(config: Config, log: Logger = newLogger(config)): Promise<RunningService> {
-  const rulebook = loadRulebook(SHIPPED_RULES, COMPUTATION_IDS);
-  const site = config.site === undefined ? undefined : loadSite(config.site, rulebook);
-  const keys = keysOf(config, log);
-  const store = await openStore({ path: config.store, contentKey: keys.content });
-  const app = createApp({
-    advisor: newAdvisor(rulebook),
-    config,
+  const metrics = newMetrics();
+  metrics.watchProcess();
+  const clients = config.clients === undefined ? [] : loadClients(config.clients);
+  const knowledge = await openKnowledge({
+    load: () =>
+      loadInstallation({ config, clients, shippedRules: SHIPPED_RULES, engineVersion: ENGINE_VERSION }),
     log,
-    now: () => new Date(),
-    engineVersion: ENGINE_VERSION,
-    store,
-    pseudonyms: newPseudonyms(keys.pseudonym),
-    ...(site && { site }),
-    recordReader: newRecordReader({ allowed: config.fhirServers, budgetMs: config.fhirBudgetMs, log }),
+    metrics,
+    onChange: (installation) => tellKnowledge(installation, config, { log, now }),
   });
-  const server = await listen(app, config).catch(async (error: unknown) => {
+  const candidate = config.candidate === undefined ? undefined : loadCandidate(config.candidate);
+  const keys = keysOf(config, log);
+  const store = await openStore(storeSettings(config, keys, log));
+  try {
+    return await open({
+      config,
+      log,
+      metrics,
+      clients,
+      knowledge,
+      keys,
+      store,
+      ...(candidate && { candidate }),
+    });
+  } catch (error) {
     await store.close();
     throw error;
-  });
-  const address = server.address();
-  const port = typeof address === 'object' && address !== null ? address.port : config.port;
-  const host = config.host.includes(':') ? `[${config.host}]` : config.host;
-  const url = `http://${host}:${port}`;
-  log.info(
-    { url, rulebook: rulebook.about.version, status: rulebook.about.status, mode: 'development' },
-    'serving; development mode, callers are not authenticated',
-  );
-  const stop = async (): Promise<void> => {
-    await close(server);
-    await store.close();
-  };
-  return { url, stop };
-}
-
-interface Keys {
-  readonly pseudonym: KeyObject;
-  readonly content: KeyObject;
-}
-
-/** Keys that are not set are made for this run; what is kept under them is then a riddle to the next. */
-function keysOf({ pseudonymKey, contentKey }: Config, log: Logger): Keys {
-  const missing = [
-    ...(pseudonymKey ? [] : ['KOTYLE_PSEUDONYM_KEY']),
-    ...(contentKey ? [] : ['KOTYLE_CONTENT_KEY']),
-  ];
-  if (missing.length > 0) {
-    log.info(
-      { missing },
-      'keys made for this run only; acknowledgements, pseudonyms and comments kept now mean nothing to the next run',
-    );
   }
-  return { pseudonym: pseudonymKey ?? newKey(), content: contentKey ?? newKey() };
 }
 
-function newKey(): KeyObject {
-  return generateKeySync('hmac', { length: 256 });
+/** The one clock of the service. */
+function now(): Date {
+  return new Date();
 }
 
-export function newLogger(config: Config): Logger {
-  // The request object is never logged, so there is nothing to redact; the token rule stands for whoever adds it.
-  return pino(
-    { level: config.logLevel, redact: ['req.headers.authorization'] },
-    pino.destination({ dest: 2, sync: false }),
+interface Opened {
+  readonly config: Config;
+  readonly log: Logger;
+  readonly metrics: Metrics;
+  readonly clients: readonly Client[];
+  readonly knowledge: Knowledge;
+  readonly keys: Keys;
+  readonly store: Store;
+  readonly candidate?: Candidate;
+}
+
+/** Set once the port is open: links of cards lead there when no public URL is set. */
+interface Listening {
+  url?: string;
+}
+
+async function open(opened: Opened): Promise<RunningService> {
+  const { config, log, metrics, knowledge, store, candidate } = opened;
+  const shadow = candidate && startShadow({ candidate, store, log, onEvent: metrics.shadow });
+  const listening: Listening = {};
+  const parts = { ...partsOf(opened, listening), ...(shadow && { shadow }) };
+  const ports = await openPorts(parts).catch(async (error: unknown) => {
+    await shadow?.close();
+    throw error;
+  });
+  const stop = gracefulStop({
+    ...parts,
+    ports,
+    inProgress: parts.admission.inProgress,
+    drainS: config.drainS,
+    ends: [pruneHourly(store, parts), async () => await shadow?.close()],
+  });
+  const urls = {
+    url: ports.calls.url,
+    ...(ports.operations && { operationsUrl: ports.operations.url }),
+  };
+  listening.url = urls.url;
+  log.info(
+    { ...urls, mode: config.mode },
+    config.mode === 'development' ? 'serving; development mode, callers are not authenticated' : 'serving',
   );
+  return { ...urls, stop, reload: knowledge.reload };
 }
 
-function listen(app: ReturnType<typeof createApp>, config: Config): Promise<Server> {
-  return new Promise((resolve, reject) => {
-    const server = app.listen(config.port, config.host, (error?: Error) => {
-      if (error) reject(error);
-      else resolve(server);
-    });
-  });
-}
-
-function close(server: Server): Promise<void> {
-  return new Promise((resolve, reject) => {
-    server.close((error) => {
-      if (error) reject(error);
-      else resolve();
-    });
-    server.closeIdleConnections();
-  });
+function partsOf(
+  { config, log, metrics, clients, knowledge, keys, store }: Opened,
+  listening: Listening,
+): ServiceParts {
+  const knows = {
+    installation: knowledge.inForce,
+    engineVersion: ENGINE_VERSION,
+    store,
+    lifecycle: newLifecycle(),
+  };
+  return {
+    ...knows,
+    config,
+    log,
+    now,
+    pseudonyms: newPseudonyms(keys.pseudonym),
+    recordReader: newRecordReader({ allowed: config.fhirServers, budgetMs: config.fhirBudgetMs, log }),
+    metrics,
+    clients,
+    admission: newAdmission(config, metrics),
+    readiness: newReadiness(knows),
+    listeningAt: () => listening.url,
+  };
 }

@@ -1,60 +1,74 @@
 import type { ControlledTransaction, Kysely } from 'kysely';
+import type { Covered } from './chain-entry.js';
+import type { Ledger } from './ledger.js';
 import type { Tables } from './tables.js';
 
-/** One thing to keep, written within a transaction it shares with others. */
-export type Write = (transaction: Kysely<Tables>) => Promise<void>;
+/** One thing to keep, written within a transaction it shares with others; answers with what the chain is to say of it. */
+export type Write = (transaction: Kysely<Tables>) => Promise<readonly Covered[]>;
 
 /**
- * Does several writes in one transaction. One that fails is undone alone and named with its reason; throws when the
- * transaction as a whole failed, and then none is kept.
+ * Does several writes in one transaction, with their entries in the chain. One that fails is undone alone and named
+ * with its reason; throws when the transaction as a whole failed, and then none is kept.
  */
 export async function commitTogether(
   db: Kysely<Tables>,
   writes: readonly Write[],
+  ledger: Ledger,
 ): Promise<ReadonlyMap<Write, unknown>> {
   // Nearly always all succeed; only when one does not is it worth marking the place before each.
-  return (await commitAll(db, writes)) ? new Map() : await commitEach(db, writes);
+  return (await commitAll(db, writes, ledger)) ? new Map() : await commitEach(db, writes, ledger);
 }
 
 /** All writes or none; false when one of them failed. */
-async function commitAll(db: Kysely<Tables>, writes: readonly Write[]): Promise<boolean> {
+async function commitAll(db: Kysely<Tables>, writes: readonly Write[], ledger: Ledger): Promise<boolean> {
   const transaction = await db.startTransaction().execute();
   try {
-    for (const write of writes) await write(transaction);
+    const covered: Covered[] = [];
+    for (const write of writes) covered.push(...(await write(transaction)));
+    await ledger.append(transaction, covered);
   } catch {
+    ledger.settle('unknown');
     await undo(transaction);
     return false;
   }
-  await commitOrUndo(transaction);
+  await commitOrUndo(transaction, ledger);
   return true;
 }
 
 async function commitEach(
   db: Kysely<Tables>,
   writes: readonly Write[],
+  ledger: Ledger,
 ): Promise<ReadonlyMap<Write, unknown>> {
   const failures = new Map<Write, unknown>();
   const transaction = await db.startTransaction().execute();
   try {
+    const covered: Covered[] = [];
     for (const write of writes) {
-      const failure = await attempt(transaction, write);
-      if (failure) failures.set(write, failure.reason);
+      const attempted = await attempt(transaction, write);
+      if ('reason' in attempted) failures.set(write, attempted.reason);
+      else covered.push(...attempted.covered);
     }
+    await ledger.append(transaction, covered);
   } catch (error) {
+    ledger.settle('unknown');
     await undo(transaction);
     throw error;
   }
-  await commitOrUndo(transaction);
+  await commitOrUndo(transaction, ledger);
   return failures;
 }
 
-async function commitOrUndo(transaction: ControlledTransaction<Tables>): Promise<void> {
+async function commitOrUndo(transaction: ControlledTransaction<Tables>, ledger: Ledger): Promise<void> {
   try {
     await transaction.commit().execute();
   } catch (error) {
+    // A connection that breaks here leaves open whether the database committed.
+    ledger.settle('unknown');
     await undo(transaction);
     throw error;
   }
+  ledger.settle('committed');
 }
 
 /** What broke the transaction is the error to tell, not that the broken one could not be undone either. */
@@ -65,17 +79,13 @@ async function undo(transaction: ControlledTransaction<Tables>): Promise<void> {
     .catch(() => undefined);
 }
 
-interface Failure {
-  readonly reason: unknown;
-}
+type Attempted = { readonly covered: readonly Covered[] } | { readonly reason: unknown };
 
-async function attempt(
-  transaction: ControlledTransaction<Tables>,
-  write: Write,
-): Promise<Failure | undefined> {
+async function attempt(transaction: ControlledTransaction<Tables>, write: Write): Promise<Attempted> {
   const begun = await transaction.savepoint('one').execute();
+  let covered: readonly Covered[];
   try {
-    await write(begun);
+    covered = await write(begun);
   } catch (reason) {
     await begun
       .rollbackToSavepoint('one')
@@ -85,5 +95,5 @@ async function attempt(
     return { reason };
   }
   await begun.releaseSavepoint('one').execute();
-  return undefined;
+  return { covered };
 }

@@ -7,6 +7,8 @@ export type CommitTogether<Item> = (items: readonly Item[]) => Promise<ReadonlyM
 export interface GroupCommit<Item> {
   /** Resolves once the item is durable; rejects when it, or its whole group, could not be kept. */
   readonly add: (item: Item) => Promise<void>;
+  /** The same for an item somebody waits for: it takes along whatever waits, and waits for no company itself. */
+  readonly addUrgent: (item: Item) => Promise<void>;
   /** Takes no more items, and resolves when those waiting are settled. */
   readonly close: () => Promise<void>;
 }
@@ -33,14 +35,16 @@ export function groupCommit<Item>(
   let working: Promise<void> | undefined;
   let closed = false;
 
-  const add = (item: Item): Promise<void> => {
+  const push = (item: Item, most: number): Promise<void> => {
     if (closed) return Promise.reject(new Error('expected an open store, found it closed'));
     return new Promise((resolve, reject) => {
       waiting.push({ item, resolve, reject });
-      if (waiting.length >= limits.most) void commitWaiting();
+      if (waiting.length >= most) void commitWaiting();
       else timer ??= setTimeout(() => void commitWaiting(), limits.longestMs);
     });
   };
+  const add = (item: Item): Promise<void> => push(item, limits.most);
+  const addUrgent = (item: Item): Promise<void> => push(item, 1);
 
   const commitWaiting = (): Promise<void> => {
     clearTimeout(timer);
@@ -63,7 +67,7 @@ export function groupCommit<Item>(
     await commitWaiting();
   };
 
-  return { add, close };
+  return { add, addUrgent, close };
 }
 
 /** Settles every promise of one group; never throws. */

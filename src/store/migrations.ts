@@ -1,116 +1,80 @@
-import { sql } from 'kysely';
 import type { Kysely } from 'kysely';
+import { addChainAndContents } from './chained-tables.js';
+import type { StoreDatabase } from './database.js';
+import { createDecisionsAndFeedback } from './first-tables.js';
 import type { Tables } from './tables.js';
 
 /** One step from an older form of the tables to the next. A step that was released is never changed again. */
 export interface Migration {
   readonly number: number;
   readonly name: string;
+  /**
+   * The oldest version of the tables whose programs still work rightly after this step: its own number unless it only
+   * adds what older programs may pass over.
+   */
+  readonly floor: number;
   readonly up: (db: Kysely<Tables>) => Promise<void>;
 }
 
 export const MIGRATIONS: readonly Migration[] = [
-  { number: 1, name: 'decisions and feedback', up: createDecisionsAndFeedback },
+  { number: 1, name: 'decisions and feedback', floor: 1, up: createDecisionsAndFeedback },
+  // What an older program writes would have no place in a chain.
+  { number: 2, name: 'chains and sealed contents', floor: 2, up: addChainAndContents },
 ];
 
 /**
- * Brings the tables up to date, forward only, in one transaction. Throws on tables written by a newer version: what it
- * added would be lost on them without anybody noticing.
+ * Brings the tables up to date, forward only, in one transaction; processes that start together wait for each other.
+ * Tables of a newer version are left as they are where its steps let older programs go on, so that a service can be
+ * rolled back; else throws, because what this version writes would be wrong in them.
  */
 export async function migrate(
-  db: Kysely<Tables>,
+  { db, lockTables }: StoreDatabase,
   migrations: readonly Migration[] = MIGRATIONS,
 ): Promise<void> {
   await db.transaction().execute(async (transaction) => {
-    await transaction.schema
-      .createTable('migrations')
-      .ifNotExists()
-      .addColumn('number', 'integer', (column) => column.primaryKey())
-      .addColumn('name', 'text', (column) => column.notNull())
-      .execute();
-    const rows = await transaction.selectFrom('migrations').select('number').execute();
-    const found = Math.max(0, ...rows.map(({ number }) => number));
+    await lockTables(transaction);
+    await createBookkeeping(transaction);
+    const found = await stepsOf(transaction);
     const newest = migrations.at(-1)?.number ?? 0;
-    if (found > newest) {
+    const barred = found.find(({ number, floor }) => number > newest && floor > newest);
+    if (barred) {
       throw new Error(
-        `expected tables of version ${newest} or older, found version ${found}: a newer version of this service wrote them`,
+        `expected tables that version ${newest} can use, found version ${barred.number}, which needs version ${barred.floor} or newer: a newer version of this service wrote them`,
       );
     }
-    for (const { number, name, up } of migrations.filter((each) => each.number > found)) {
+    const known = new Set(found.map(({ number }) => number));
+    for (const { number, name, floor, up } of migrations.filter((each) => !known.has(each.number))) {
       await up(transaction);
       await transaction.insertInto('migrations').values({ number, name }).execute();
+      await transaction.insertInto('migration_floors').values({ number, floor }).execute();
     }
   });
 }
 
-async function createDecisionsAndFeedback(db: Kysely<Tables>): Promise<void> {
-  await createDecisions(db);
-  await createDecisionParts(db);
-  await createFeedback(db);
+async function createBookkeeping(db: Kysely<Tables>): Promise<void> {
+  await db.schema
+    .createTable('migrations')
+    .ifNotExists()
+    .addColumn('number', 'integer', (column) => column.primaryKey())
+    .addColumn('name', 'text', (column) => column.notNull())
+    .execute();
+  await db.schema
+    .createTable('migration_floors')
+    .ifNotExists()
+    .addColumn('number', 'integer', (column) => column.primaryKey())
+    .addColumn('floor', 'integer', (column) => column.notNull())
+    .execute();
 }
 
-async function createDecisions(db: Kysely<Tables>): Promise<void> {
-  await db.schema
-    .createTable('decisions')
-    .addColumn('id', 'text', (column) => column.primaryKey().notNull())
-    .addColumn('key', 'text', (column) => column.notNull())
-    .addColumn('at', 'text', (column) => column.notNull())
-    .addColumn('iss', 'text', (column) => column.notNull())
-    .addColumn('service', 'text', (column) => column.notNull())
-    .addColumn('patient', 'text', (column) => column.notNull())
-    .addColumn('record', 'text', (column) => column.notNull())
+/** The steps the tables have been through; one that names no floor is for its own version only. */
+async function stepsOf(
+  db: Kysely<Tables>,
+): Promise<readonly { readonly number: number; readonly floor: number }[]> {
+  const rows = await db
+    .selectFrom('migrations')
+    .leftJoin('migration_floors', 'migration_floors.number', 'migrations.number')
+    .select(['migrations.number', 'migration_floors.floor'])
+    .orderBy('migrations.number')
     .execute();
-  await db.schema.createIndex('decisions_patient').on('decisions').column('patient').execute();
-}
-
-async function createDecisionParts(db: Kysely<Tables>): Promise<void> {
-  await db.schema
-    .createTable('cards')
-    .addColumn('decision', 'text', (column) => column.notNull().references('decisions.id'))
-    .addColumn('uuid', 'text', (column) => column.notNull())
-    .addColumn('rule', 'text', (column) => column.notNull())
-    .addColumn('acknowledgement', 'text')
-    .addPrimaryKeyConstraint('cards_key', ['decision', 'uuid'])
-    .execute();
-  await db.schema.createIndex('cards_uuid').on('cards').column('uuid').execute();
-  await db.schema
-    .createTable('firings')
-    .addColumn('decision', 'text', (column) => column.notNull().references('decisions.id'))
-    .addColumn('rule', 'text', (column) => column.notNull())
-    .addColumn('hip', 'text', (column) => column.notNull())
-    .addColumn('construct', 'text', (column) => column.notNull())
-    .addColumn('shown', 'integer', (column) => column.notNull().check(sql`shown in (0, 1)`))
-    .addPrimaryKeyConstraint('firings_key', ['decision', 'rule', 'hip', 'construct'])
-    .execute();
-  await db.schema
-    .createTable('unmapped')
-    .addColumn('decision', 'text', (column) => column.notNull().references('decisions.id'))
-    .addColumn('resource_type', 'text', (column) => column.notNull())
-    .addColumn('element', 'text', (column) => column.notNull())
-    .addColumn('system', 'text')
-    .addColumn('code', 'text', (column) => column.notNull())
-    .addColumn('count', 'integer', (column) => column.notNull())
-    .execute();
-  await db.schema.createIndex('unmapped_decision').on('unmapped').column('decision').execute();
-}
-
-/** Feedback names a card that may be older than what is kept, so it does not refer to the cards kept. */
-async function createFeedback(db: Kysely<Tables>): Promise<void> {
-  await db.schema
-    .createTable('feedback')
-    .addColumn('digest', 'text', (column) => column.primaryKey().notNull())
-    .addColumn('card', 'text', (column) => column.notNull())
-    .addColumn('iss', 'text', (column) => column.notNull())
-    .addColumn('service', 'text', (column) => column.notNull())
-    .addColumn('outcome', 'text', (column) =>
-      column.notNull().check(sql`outcome in ('accepted', 'overridden')`),
-    )
-    .addColumn('at', 'text', (column) => column.notNull())
-    .addColumn('accepted_suggestions', 'text', (column) => column.notNull())
-    .addColumn('reason_system', 'text')
-    .addColumn('reason_code', 'text')
-    .addColumn('comment', 'text')
-    .addColumn('received_at', 'text', (column) => column.notNull())
-    .execute();
-  await db.schema.createIndex('feedback_card').on('feedback').column('card').execute();
+  return rows.map(({ number, floor }) => ({ number, floor: floor ?? number }));
 }

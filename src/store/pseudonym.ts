@@ -16,6 +16,8 @@ export interface Subject {
 export interface Pseudonyms {
   readonly patient: (subject: Subject) => string;
   readonly user: (subject: Subject) => string;
+  /** Makes other names that follow from a patient's data unguessable: given to whoever makes them. */
+  readonly secret: string;
   /** The digest of one input of one record: equal inputs of two records differ by the salt. */
   readonly input: (salt: string, content: string) => string;
 }
@@ -39,6 +41,7 @@ export function newPseudonyms(key: KeyObject): Pseudonyms {
   return {
     patient: (subject) => named('patient', subject),
     user: (subject) => named('user', subject),
+    secret: digest('secret of names'),
     // Contents are whole resources: they are not written as JSON a second time.
     input: (salt, content) =>
       createHmac('sha256', key)

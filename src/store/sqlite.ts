@@ -1,7 +1,8 @@
 import Database from 'better-sqlite3';
-import { CompiledQuery, Kysely, SqliteDialect, SqliteDriver } from 'kysely';
+import { CompiledQuery, Kysely, sql, SqliteDialect, SqliteDriver } from 'kysely';
 import type { DatabaseConnection, SqliteDatabase, SqliteStatement } from 'kysely';
 import { closeSync, openSync } from 'node:fs';
+import type { StoreDatabase } from './database.js';
 import type { Tables } from './tables.js';
 
 /** Everything that only SQLite knows stands in this file. */
@@ -15,7 +16,7 @@ const BUSY_TIMEOUT_MS = 2000;
  * Opens a SQLite database, created where there is none. A commit survives a crash of the process and of the machine:
  * a write-ahead log, waited for until it is on the disk. Throws, naming the file, when that cannot be had.
  */
-export function openSqlite(path: string, busyTimeoutMs: number = BUSY_TIMEOUT_MS): Kysely<Tables> {
+export function openSqlite(path: string, busyTimeoutMs: number = BUSY_TIMEOUT_MS): StoreDatabase {
   let database: Database.Database | undefined;
   try {
     if (path !== IN_MEMORY) createReadableByOwnerOnly(path);
@@ -26,7 +27,20 @@ export function openSqlite(path: string, busyTimeoutMs: number = BUSY_TIMEOUT_MS
     const why = cause instanceof Error ? cause.message : 'unknown';
     throw new Error(`expected a SQLite database that can be written at ${path}: ${why}`, { cause });
   }
-  return new Kysely<Tables>({ dialect: new ImmediateDialect(database) });
+  const db = new Kysely<Tables>({ dialect: new ImmediateDialect(database) });
+  return {
+    db,
+    // Every transaction of ours takes the write lock at its start.
+    lockTables: () => Promise.resolve(),
+    durabilityFaults: () => Promise.resolve([]),
+    wipeDeleted: () => emptyLog(db),
+  };
+}
+
+/** Deleted rows are overwritten with zeros; what the log still holds of them goes when it is emptied. */
+async function emptyLog(db: Kysely<Tables>): Promise<boolean> {
+  const { rows } = await sql<{ busy: number }>`pragma wal_checkpoint(truncate)`.execute(db);
+  return rows[0]?.busy === 0;
 }
 
 /**
@@ -48,6 +62,7 @@ function setPragmas(database: Database.Database, path: string, busyTimeoutMs: nu
   // In this mode the default loses the last commits when the power fails.
   database.pragma('synchronous = FULL');
   database.pragma('foreign_keys = ON');
+  database.pragma('secure_delete = ON');
 }
 
 /** How long to wait before another try at what cannot be waited for. */

@@ -6,6 +6,12 @@ export interface Tables {
   readonly firings: FiringRow;
   readonly unmapped: UnmappedRow;
   readonly feedback: FeedbackRow;
+  readonly migration_floors: { readonly number: number; readonly floor: number };
+  readonly chain: ChainRow;
+  readonly data_keys: DataKeyRow;
+  readonly contents: ContentRow;
+  readonly tokens: TokenRow;
+  readonly differences: DifferenceRow;
 }
 
 /** One evaluation: the whole record as JSON, and beside it what is searched for. */
@@ -57,7 +63,60 @@ interface FeedbackRow {
   readonly accepted_suggestions: string;
   readonly reason_system: string | null;
   readonly reason_code: string | null;
-  /** Sealed. */
+  /** Sealed, as the first version kept them (`v1.…`), or `v2` where the text is among the contents. */
   readonly comment: string | null;
   readonly received_at: string;
+}
+
+/** One link: what was written or removed, hashed together with the link before. */
+interface ChainRow {
+  readonly writer: string;
+  readonly seq: number;
+  readonly kind: string;
+  readonly of: string;
+  readonly digest: string;
+  readonly moment: string;
+  readonly previous: string;
+  readonly hash: string;
+}
+
+/** The key under which the contents of one patient are sealed, itself sealed. */
+interface DataKeyRow {
+  readonly id: string;
+  /** The pseudonym; null for the comment on a card of which no patient is known. */
+  readonly patient: string | null;
+  /** Names the content key it is wrapped under. */
+  readonly under: string;
+  readonly wrapped: string;
+}
+
+/** Something sealed that is kept for a limited time. */
+interface ContentRow {
+  readonly kind: 'decision' | 'comment';
+  /** The evaluation, or the digest of the answer. */
+  readonly of: string;
+  readonly key: string;
+  /** When it is removed, as an ISO 8601 instant in UTC. */
+  readonly until: string;
+  readonly sealed: string;
+}
+
+/** A client's token that was used, known by its digest only. */
+interface TokenRow {
+  readonly digest: string;
+  /** Milliseconds since 1970. */
+  readonly until: number;
+}
+
+interface DifferenceRow {
+  readonly id: string;
+  readonly decision: string;
+  readonly at: string;
+  readonly candidate_hash: string;
+  readonly kind: string;
+  readonly hip: string | null;
+  readonly construct: string | null;
+  readonly rule: string | null;
+  readonly was: string | null;
+  readonly would: string | null;
 }

@@ -161,7 +161,7 @@ describe('a liner left thin', () => {
   it('says that its limit is common practice and what a smaller head costs', async () => {
     // Truth: published, parameter liner-thickness-minimum (no paper states one); closed form sin((90 - inclination) / 2).
     const { lines, card } = await asked(3.9);
-    expect(lines[0]).toContain('common practice, no source: 4 mm; the maker’s limit rules');
+    expect(lines[0]).toContain('limit 4 mm: common practice, no source; the maker’s limit rules');
     expect(lines[1]).toContain('each mm less costs 0.42 mm of jump distance at 40°');
     expect((await asked(3.9, 50)).lines[1]).toContain(
       `each mm less costs ${shown(Math.sin(20 * RAD), 2)} mm of jump distance at 50°`,

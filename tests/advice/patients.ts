@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { advise, COMPUTATION_IDS, newAdvisor, SERVICES } from '../../src/advice/index.js';
 import type { Advice, AdviceInput, Service } from '../../src/advice/index.js';
-import { fetchedFor, patientCall } from '../../src/workbench/patient-calls.js';
+import { fetchedFor, patientCall } from '../../src/advice/patient-calls.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import { loadRulebook } from '../../src/rulebook-files/load-rulebook.js';
 

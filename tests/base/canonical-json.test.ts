@@ -104,6 +104,24 @@ describe('canonical JSON', () => {
     );
   });
 
+  it('sorts few names and many alike, and writes every text as JSON.stringify does, of whatever length', () => {
+    // Truth: ECMA-262: Array.prototype.sort by code units, and JSON.stringify of a single text.
+    const unit = fc.integer({ min: 0, max: 0xffff }).map((code) => String.fromCharCode(code));
+    const text = fc.oneof(
+      fc.string({ unit, maxLength: 6 }),
+      fc.string({ unit, minLength: 60, maxLength: 70 }),
+      fc.constantFrom('"', '\\', '\u001f', ' ', '\u007f', '\ud7ff', '\ue000', '\ud800\udc00', '__proto__x'),
+    );
+    fc.assert(
+      fc.property(fc.uniqueArray(text, { maxLength: 60 }), (names) => {
+        const members = [...names].sort().map((name) => `${JSON.stringify(name)}:${JSON.stringify(name)}`);
+        const value = Object.fromEntries(names.map((name) => [name, name]));
+        expect(canonicalJson(value)).toBe(`{${members.join(',')}}`);
+      }),
+      { numRuns: 300, seed: 8785 },
+    );
+  });
+
   it('does not throw on half a surrogate pair from outside, and keeps two of them apart', () => {
     // A deliberate departure: RFC 8785 would end with an error, but outside text must never stop an answer.
     expect(canonicalJson('\ud800')).toBe(String.raw`"\ud800"`);

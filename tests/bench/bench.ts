@@ -1,19 +1,24 @@
 import autocannon from 'autocannon';
 import { randomUUID } from 'node:crypto';
-import { EVERY_CARRIER, hookLoad, tokenLoad } from './bodies.js';
+import { BOTH_SIGNED, EVERY_CARRIER, hookLoad, tokenLoad } from './bodies.js';
 import type { Load } from './bodies.js';
 import { onDisk, startScript, startService } from './processes.js';
 import type { Running } from './processes.js';
 
 /**
  * Throughput of the service beside an Express endpoint that parses and echoes the same bodies: both as processes of
- * their own, in turn, in one run, so that the machine's speed cancels out.
+ * their own, in turn, in one run, so that the machine's speed cancels out. Ends with 1 where a signed order falls short of
+ * what is wanted; `KOTYLE_BENCH_WANTED_ONLY=1` measures nothing else.
  */
 const ROUNDS = Number(process.env['KOTYLE_BENCH_ROUNDS'] ?? 5);
 const SECONDS = Number(process.env['KOTYLE_BENCH_SECONDS'] ?? 4);
 const CONNECTIONS = Number(process.env['KOTYLE_BENCH_CONNECTIONS'] ?? 8);
 const PATIENT = process.env['KOTYLE_BENCH_PATIENT'] ?? 'steep-cup-large-head';
-const WANTED = 1 / 3;
+
+/** What a signed order has to reach, its record on disk: a share of the echo's throughput, by the hips it is about. */
+const WANTED: Readonly<Record<number, number>> = { 1: 1 / 8, 2: 1 / 12 };
+/** What half of the greatest rate has to be answered within. */
+const WANTED_P99_MS = 50;
 
 interface Round {
   readonly rate: number;
@@ -34,14 +39,17 @@ interface Measured {
   readonly echoPath?: string;
   /** Makes every body another one, where a repeated body would be less work. */
   readonly fresh?: () => string;
+  /** Calls a second over all connections, as many as are answered when left out. */
+  readonly rate?: number;
 }
 
-async function round(url: string, { load, fresh }: Measured): Promise<Round> {
+async function round(url: string, { load, fresh, rate }: Omit<Measured, 'service' | 'echo'>): Promise<Round> {
   const request = { method: 'POST' as const, headers: { 'content-type': 'application/json' } };
   const result = await autocannon({
     url,
     connections: CONNECTIONS,
     duration: SECONDS,
+    ...(rate !== undefined && { overallRate: rate }),
     requests: fresh
       ? [{ ...request, setupRequest: (sent) => ({ ...sent, body: fresh() }) }]
       : load.bodies.map((body) => ({ ...request, body })),
@@ -85,9 +93,11 @@ function say(text: string): void {
   process.stdout.write(`${text}\n`);
 }
 
-/** The measure of old: one patient's order, its record kept on the disk; fails below a third of the echo. */
-async function orderSign(service: Running, echo: Running): Promise<void> {
-  const load = await hookLoad(PATIENT, 'order-sign');
+/** One patient's signed order with the record on disk; fails below the share wanted, or where half the rate is slow. */
+async function orderSign(patient: string, service: Running, echo: Running): Promise<void> {
+  const load = await hookLoad(patient, 'order-sign');
+  const wanted = WANTED[load.hips];
+  if (wanted === undefined) throw new Error(`no share is wanted of ${load.hips} hips`);
   const pairs = await measure({ load, service, echo });
   const row = (name: string, read: (pair: Pair) => Round): string =>
     `${name} ${medianOf(pairs, (pair) => read(pair).rate).toFixed(0)} calls/s  p50 ${medianOf(pairs, (pair) => read(pair).p50)} ms  p99 ${medianOf(pairs, (pair) => read(pair).p99)} ms`;
@@ -95,8 +105,13 @@ async function orderSign(service: Running, echo: Running): Promise<void> {
   say(row('order-sign ', ({ ours }) => ours));
   say(row('echo       ', ({ echo: base }) => base));
   const ratio = ratioOf(pairs);
-  say(`ratio       ${ratio.toFixed(3)} of the echo's throughput (at least ${WANTED.toFixed(3)} wanted)\n`);
-  if (ratio < WANTED) process.exitCode = 1;
+  say(`ratio       ${ratio.toFixed(3)} of the echo's throughput (at least ${wanted.toFixed(3)} wanted)`);
+  const rate = Math.max(1, Math.floor(medianOf(pairs, ({ ours }) => ours.rate) / 2));
+  const half = await round(`${service.origin}${load.path}`, { load, rate });
+  say(
+    `at half     ${rate} calls/s  p50 ${half.p50} ms  p99 ${half.p99} ms (below ${WANTED_P99_MS} wanted)\n`,
+  );
+  if (ratio < wanted || half.p99 >= WANTED_P99_MS) process.exitCode = 1;
 }
 
 /** Calls answered from prefetch, by what they ask and where the record of the answer goes. */
@@ -132,7 +147,7 @@ async function feedback(service: Running, echo: Running): Promise<void> {
         },
       ],
     });
-  const load = { about: 'feedback', path: '/cds-services/hip-stability-order/feedback', bodies: [] };
+  const load = { about: 'feedback', hips: 0, path: '/cds-services/hip-stability-order/feedback', bodies: [] };
   say(line('feedback of one card, durable before the answer', await measure({ load, service, echo, fresh })));
 }
 
@@ -159,7 +174,9 @@ async function bench(): Promise<void> {
   const disk = await startService({ KOTYLE_STORE: onDisk() });
   const memory = await startService({ KOTYLE_STORE: ':memory:' });
   try {
-    await orderSign(disk, echo);
+    for (const patient of [PATIENT, BOTH_SIGNED]) await orderSign(patient, disk, echo);
+    // A short run judges what is wanted and nothing else.
+    if (process.env['KOTYLE_BENCH_WANTED_ONLY'] !== undefined) return;
     await calls(disk, memory, echo);
     await feedback(disk, echo);
   } finally {

@@ -12,14 +12,37 @@ const PATIENTS = 200;
 /** What is sent, and what it holds and gets. */
 export interface Load {
   readonly about: string;
+  /** Hips and constructs that are evaluated. */
+  readonly hips: number;
   readonly path: string;
   readonly bodies: readonly string[];
 }
 
+/** Both hips planned in every way at once: more cards than any patient has. */
 export const EVERY_CARRIER = 'every-carrier';
 
+/** Both hips of the staged patient signed in one call. */
+export const BOTH_SIGNED = 'staged-bilateral, both signed';
+
 function bundleOf(patient: string): JsonObject {
-  return patient === EVERY_CARRIER ? everyCarrier() : testPatient(patient).bundle;
+  switch (patient) {
+    case EVERY_CARRIER:
+      return everyCarrier();
+    case BOTH_SIGNED:
+      return bothSigned(testPatient('staged-bilateral').bundle);
+    default:
+      return testPatient(patient).bundle;
+  }
+}
+
+/** The same record with the order of the other hip, which waits there, signed too. */
+function bothSigned(bundle: JsonObject): JsonObject {
+  const entry = bundleEntries(bundle).map(({ resource, ...located }) =>
+    resource['resourceType'] === 'ServiceRequest'
+      ? { ...located, resource: { ...resource, status: 'draft' } }
+      : { ...located, resource },
+  );
+  return { ...bundle, entry };
 }
 
 /** The resources of a patient's record that are no drafts, for a FHIR server. */
@@ -48,7 +71,8 @@ export async function hookLoad(patient: string, hook: string): Promise<Load> {
   const answer = await answerTo({ ...whole, fetched: new Map() });
   const text = call(whole);
   return {
-    about: `${hook} of ${patient}, ${resourcesIn(text)} resources, ${kibibytes(text)} KiB, ${answer.cards.length} cards`,
+    about: `${hook} of ${patient}, ${answer.hips.length} ${answer.hips.length === 1 ? 'hip' : 'hips'}, ${resourcesIn(text)} resources, ${kibibytes(text)} KiB, ${answer.cards.length} cards`,
+    hips: answer.hips.length,
     path: pathOf(hook),
     bodies: forPatients(text, input),
   };
@@ -75,6 +99,7 @@ export function tokenLoad(
   );
   return {
     about: `${hook} of ${patient} by token, ${reads.length} reads`,
+    hips: 1,
     path: pathOf(hook),
     bodies,
     reads,

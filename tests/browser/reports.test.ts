@@ -8,14 +8,16 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { readableEvaluation } from '../../src/workbench/evaluate/readable.js';
 import { cohortPage } from '../../src/workbench/report/cohort-page.js';
 import { evaluationPage } from '../../src/workbench/report/evaluation-page.js';
+import { readinessPage } from '../../src/workbench/readiness/readiness-page.js';
 import { trialPage } from '../../src/workbench/report/trial-page.js';
 import { rulebook } from '../advice/patients.js';
 import { evaluationNamed } from '../workbench/evaluate/evaluations.js';
 import { CHROMIUM, launchChromium } from './chromium.js';
+import { smallReadiness } from '../workbench/readiness/samples.js';
 import { smallCohort, trial } from '../workbench/report/cohorts.js';
 
 const { deferral } = rulebook.about;
-const REPORTS = ['evaluation', 'cohort', 'trial'] as const;
+const REPORTS = ['evaluation', 'cohort', 'trial', 'readiness'] as const;
 type Report = (typeof REPORTS)[number];
 const SCHEMES = ['light', 'dark'] as const;
 
@@ -32,6 +34,8 @@ async function reportText(report: Report): Promise<string> {
       return cohortPage(await smallCohort(), deferral);
     case 'trial':
       return trialPage(trial, deferral);
+    case 'readiness':
+      return readinessPage(await smallReadiness(), deferral);
   }
 }
 

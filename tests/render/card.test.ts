@@ -3,7 +3,7 @@ import { COMPUTATIONS } from '../../src/engine/computations.js';
 import { newAdvisor } from '../../src/advice/index.js';
 import { shorten } from '../../src/render/card-types.js';
 import type { Card } from '../../src/render/card-types.js';
-import { sortCards } from '../../src/render/card.js';
+import { sortCards } from '../../src/render/card-order.js';
 import { cardText } from '../../src/render/text.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import {

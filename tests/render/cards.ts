@@ -2,7 +2,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
 import { advise, newAdvisor, SERVICES } from '../../src/advice/index.js';
 import type { Advice, AdviceInput, Advisor, Service } from '../../src/advice/index.js';
-import { fetchedFor, patientCall } from '../../src/workbench/patient-calls.js';
+import { fetchedFor, patientCall } from '../../src/advice/patient-calls.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import type { Card } from '../../src/render/card-types.js';
 import { order, searchset } from '../facts/records.js';

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Fact } from '../../src/facts/fact.js';
-import { citationKeys, effectBlocks, evidenceTold } from '../../src/render/card-effects.js';
+import { citationKeys, effectBlocks, evidenceTold, filledEffects } from '../../src/render/card-effects.js';
 import type { MessageScope } from '../../src/render/message.js';
 import type { Effect, Rule } from '../../src/rulebook/types.js';
 import { recorded } from '../engine/facts.js';
@@ -35,7 +35,7 @@ function effect(says: string, endpoint: Effect['endpoint'], ...citations: readon
 
 function blocksOf(effects: readonly Effect[], named?: MessageScope['named']): readonly string[] {
   const rule = { id: 'r', effects } as unknown as Rule;
-  return effectBlocks(evidenceTold(rule, scopeWith(named), 'order-sign'));
+  return effectBlocks(evidenceTold(filledEffects(rule, scopeWith(named), 'order-sign'), shipped));
 }
 
 describe('effects on a card', () => {
@@ -87,7 +87,7 @@ describe('effects on a card', () => {
     expect(blocksOf(effects, new Map([['spine-stiff', 'true']]))).toHaveLength(1);
     const rule = { id: 'r', effects } as unknown as Rule;
     const keys = (truth: 'true' | 'false'): readonly string[] =>
-      citationKeys(rule, scopeWith(new Map([['spine-stiff', truth]])), 'order-sign');
+      citationKeys(rule, filledEffects(rule, scopeWith(new Map([['spine-stiff', truth]])), 'order-sign'));
     expect([keys('true'), keys('false')]).toEqual([['guo-2017'], []]);
   });
 });

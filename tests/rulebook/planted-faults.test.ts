@@ -529,12 +529,13 @@ describe('a planted fault is reported with file, path, expected and found:', () 
     ],
     [
       'a plausible limit that is no range',
-      () => issuesAfter('facts/cup-inclination.json', 'plausible', parameter('cup-inclination-upper-limit')),
+      () =>
+        issuesAfter('facts/cup-inclination.json', 'plausible', parameter('cup-inclination-preferred-upper')),
       {
         file: 'facts/cup-inclination.json',
         path: 'plausible',
         expected: 'a parameter that is a range',
-        found: 'cup-inclination-upper-limit',
+        found: 'cup-inclination-preferred-upper',
       },
     ],
     [

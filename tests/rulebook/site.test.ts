@@ -98,20 +98,6 @@ describe('a site file', () => {
   });
 
   it.each([
-    // A safety setting that is not acted on must not look as if it were.
-    [
-      { approvals: [{ by: 'x' }] },
-      'site.json at approvals: expected nothing yet: this version does not apply approvals',
-    ],
-    [
-      { services: { 'hip-stability-chart': 'silent' } },
-      'at services: expected nothing yet: this version does not apply services',
-    ],
-    [{ rules: { r: { state: 'off' } } }, 'at rules: expected nothing yet: this version does not apply rules'],
-    [
-      { parameters: { p: { value: 1 } } },
-      'at parameters: expected nothing yet: this version does not apply parameters',
-    ],
     [{ candidate: 'x' }, 'site.json: expected no member candidate'],
     [{ id: 'North Campus' }, 'at id: expected kebab-case'],
     [
@@ -433,7 +419,7 @@ describe('the rulebook', () => {
         const content = file.content as JsonObject;
         return {
           ...file,
-          content: { ...content, site: { remarks: { overruled: 'x', default: 'x', qualifiers } } },
+          content: { ...content, site: { remarks: { ...shipped.about.site.remarks, qualifiers } } },
         };
       });
       const result = buildRulebook({ files }, COMPUTATION_IDS);

@@ -6,15 +6,29 @@ import ts from 'typescript';
  * skipped, or runs only where something is set, holds nothing and is left out, and so is one inside such a group.
  */
 export function testTitles(file: string, text: string): readonly string[] {
+  return groupedTitles(file, text).map(({ title }) => title);
+}
+
+/** A title with those of the groups it stands in, outermost first. */
+export interface GroupedTitle {
+  readonly title: string;
+  readonly groups: readonly string[];
+}
+
+/** `testTitles`, each with its groups. */
+export function groupedTitles(file: string, text: string): readonly GroupedTitle[] {
   const source = ts.createSourceFile(file, text, ts.ScriptTarget.Latest, true);
-  const titles: string[] = [];
-  const visit = (node: ts.Node): void => {
-    const call = ts.isCallExpression(node) ? calledAs(node) : undefined;
-    if (call && !call.isCertain) return;
-    if (call?.kind === 'test' && call.title !== undefined) titles.push(call.title);
-    ts.forEachChild(node, visit);
-  };
-  visit(source);
+  const titles: GroupedTitle[] = [];
+  const visitIn =
+    (groups: readonly string[]) =>
+    (node: ts.Node): void => {
+      const call = ts.isCallExpression(node) ? calledAs(node) : undefined;
+      if (call && !call.isCertain) return;
+      if (call?.kind === 'test' && call.title !== undefined) titles.push({ title: call.title, groups });
+      const inside = call?.kind === 'group' && call.title !== undefined ? [...groups, call.title] : groups;
+      ts.forEachChild(node, visitIn(inside));
+    };
+  visitIn([])(source);
   return titles;
 }
 

@@ -1,6 +1,8 @@
 import express from 'express';
 import { pino } from 'pino';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { newAdmission } from '../../src/server/operations/admission.js';
+import { newMetrics } from '../../src/server/operations/metrics.js';
 import { readConfig } from '../../src/server/config.js';
 import type { Config } from '../../src/server/config.js';
 import { answerAndKeep } from '../../src/server/decision-record.js';
@@ -28,9 +30,12 @@ function appWith(
   record: () => DecisionRecord = () => decision(1),
 ): ReturnType<typeof express> {
   const log = pino({ level: 'trace' }, { write: (line: string) => lines.push(line) });
+  const metrics = newMetrics();
   const parts = {
     config: { ...readConfig({}), audit },
     log,
+    metrics,
+    admission: newAdmission({ mostAtOnce: 32, busyMs: 1000 }, metrics),
     store: {
       ...store,
       saveDecision: async (kept: DecisionRecord) => {
@@ -44,7 +49,7 @@ function appWith(
     response.json({ cards: [] });
   };
   return express().post('/', (_request, response) =>
-    answerAndKeep(response, { send: () => send(response), record }, parts),
+    answerAndKeep(response, { send: () => send(response), record, content: () => undefined }, parts),
   );
 }
 

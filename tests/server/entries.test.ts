@@ -169,7 +169,7 @@ describe('order-select', () => {
       selectCall([nameless], [HIP], SPEAKS),
     ]) {
       expect(await recognises(call)).toBe(true);
-      expect(await leniencies(call)).toEqual(['selections name none of the draft orders']);
+      expect(await leniencies(call)).toContain('selections name none of the draft orders');
     }
   });
 
@@ -185,7 +185,8 @@ describe('order-select', () => {
     const both = [{ fullUrl: url, resource: ORDER }, { resource: KNEE }];
     const sited = withContext(call, { draftOrders: { ...draftOrders, entry: both } });
     expect(await recognises(sited)).toBe(true);
-    expect(await leniencies(sited)).toEqual([]);
+    // The hook library: a selection is ResourceType/id, which a URL is not; that it names none is not said.
+    expect(await leniencies(sited)).toEqual(['selection without its type']);
   });
 });
 

@@ -60,7 +60,8 @@ function logged(): Readonly<Record<string, unknown>> {
 
 describe('feedback', () => {
   it('is taken as the specification writes it, in all its examples', async () => {
-    const names = readdirSync(new URL('../published/cds-hooks/examples', import.meta.url));
+    const examples = readdirSync(new URL('../published/cds-hooks/examples', import.meta.url));
+    const names = examples.filter((name) => readPublished(`examples/${name}`).includes('"outcomeTimestamp"'));
     expect(names).toHaveLength(3);
     for (const name of names) {
       const body: unknown = JSON.parse(readPublished(`examples/${name}`));

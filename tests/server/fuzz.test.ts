@@ -1,95 +1,21 @@
+import type { AddressInfo } from 'node:net';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { advise, SERVICES } from '../../src/advice/index.js';
-import type { Advice, AdviceInput } from '../../src/advice/index.js';
-import { readDataSet } from '../../src/fhir/bundle.js';
-import { asObject } from '../../src/fhir/json.js';
-import type { JsonObject } from '../../src/fhir/json.js';
-import { everyCarrier } from '../advice/every-carrier.js';
-import { advisor, inputFor, rulebook, testPatients } from '../advice/patients.js';
-import { MEASURES, northCampus, ORDERS, SITES } from '../facts/sites.js';
+import type { Advice } from '../../src/advice/index.js';
+import { advisor, rulebook } from '../advice/patients.js';
+import { northCampus } from '../facts/sites.js';
 import { checkResponse } from '../protocol/logical-model-check.js';
+import { client, NOW_S } from './auth/signing.js';
+import { damage, damaged, inputs } from './damaged-calls.js';
+import { FEEDBACK, hostileRequest } from './hostile-requests.js';
 import { mutate, mutation } from './mutation.js';
-import type { Mutation } from './mutation.js';
+import { newSender, wrongAnswer } from './send-hostile.js';
+import type { Sender } from './send-hostile.js';
 import { post, testApp } from './test-service.js';
 
 const RUNS = Number(process.env['KOTYLE_FUZZ_RUNS'] ?? 300);
 const SEED = Number(process.env['KOTYLE_FUZZ_SEED'] ?? 20_261_124);
-
-/** The same record in the codes of an installation, which only its maps can read. */
-function locallyCoded(bundle: JsonObject): JsonObject {
-  const coding = (system: string, code: string): string => JSON.stringify({ system, code });
-  const ours = 'https://kotyle.example/fhir/CodeSystem/hip-measure';
-  const local: readonly (readonly [string, string])[] = [
-    [coding('http://snomed.info/sct', '112727005'), coding(ORDERS, 'THA-REV')],
-    [coding('http://snomed.info/sct', '52734007'), coding(ORDERS, 'THA')],
-    [coding('http://snomed.info/sct', '287679003'), coding(SITES, 'HIP-L')],
-    [coding('http://snomed.info/sct', '287579007'), coding(SITES, 'HIP-R')],
-    [coding(ours, 'cup-inclination'), coding(MEASURES, 'CUP-INC')],
-    [coding(ours, 'cup-anteversion'), coding(MEASURES, 'CUP-VER')],
-    [coding(ours, 'head-diameter'), coding(MEASURES, 'HEAD')],
-    [coding(ours, 'neck-diameter'), coding(MEASURES, 'NECK')],
-  ];
-  const text = local.reduce((before, [from, to]) => before.replaceAll(from, to), JSON.stringify(bundle));
-  return JSON.parse(text) as JsonObject;
-}
-
-const records: readonly (readonly [string, JsonObject])[] = [
-  ...testPatients().map(({ name, bundle }) => [name, bundle] as const),
-  // As often as several of the others: every carrier has its own readers.
-  ...[1, 2, 3, 4].map((copy) => [`every carrier ${copy}`, everyCarrier()] as const),
-  ...[1, 2, 3, 4].map(
-    (copy) => [`every carrier in local codes ${copy}`, locallyCoded(everyCarrier())] as const,
-  ),
-];
-
-const inputs: ReadonlyMap<string, AdviceInput> = new Map(
-  records.flatMap(([name, bundle]) =>
-    SERVICES.flatMap(({ hook }) => {
-      const input = inputFor(bundle, hook);
-      return input ? [[`${name} at ${hook}`, input] as const] : [];
-    }),
-  ),
-);
-
-const damaged = fc.record({
-  patient: fc.constantFrom(...inputs.keys()),
-  mutations: fc.array(mutation, { minLength: 1, maxLength: 8 }),
-  atSite: fc.boolean(),
-});
-
-interface Damage {
-  readonly patient: string;
-  readonly mutations: readonly Mutation[];
-  /** Whether the call comes to an installation with codes, usual choices and sources of its own. */
-  readonly atSite: boolean;
-}
-
-/** The resources damaged; who is asked about, and by whom, stays as it was, and so does what the request reader ensures. */
-function damage({ patient, mutations, atSite }: Damage): AdviceInput {
-  const input = inputs.get(patient);
-  if (!input) throw new Error(`no test patient ${patient}`);
-  const { draftOrders, appointments } = input.context;
-  const bundles = {
-    ...(draftOrders !== undefined && { draftOrders }),
-    ...(appointments !== undefined && { appointments }),
-  };
-  const fetched = Object.fromEntries(
-    [...(input.fetched ?? [])].map(([key, { resources }]) => [
-      key,
-      { resourceType: 'Bundle', entry: resources },
-    ]),
-  );
-  const hurt = mutate({ context: bundles, prefetch: input.prefetch, fetched }, mutations);
-  const later = asObject(hurt.fetched) ?? {};
-  return {
-    ...input,
-    context: { ...input.context, draftOrders: undefined, appointments: undefined, ...asObject(hurt.context) },
-    prefetch: asObject(hurt.prefetch) ?? {},
-    fetched: new Map(Object.keys(later).map((key) => [key, readDataSet(later, key, 'Bundle')])),
-    ...(atSite && { site: northCampus }),
-  };
-}
 
 type Answer = Extract<Advice, { kind: 'answer' }>;
 
@@ -290,29 +216,60 @@ describe('damaged bodies', () => {
   );
 });
 
-const card = (number: number): string => `0000000${number}-0000-4000-8000-000000000000`;
+describe('hostile requests', () => {
+  it(
+    'of calls, feedback, evaluations, tokens and of no form at all are answered or refused, on real sockets',
+    async () => {
+      const publicUrl = 'https://hip.hospital.example';
+      const clients = [client({ tenants: ['north'] })];
+      const production = testApp({ mode: 'production', publicUrl, clients });
+      const services = await Promise.all([...APPS, production].map(startApp));
+      const seen = new Map<string, number>();
+      try {
+        await fc.assert(
+          fc.asyncProperty(
+            hostileRequest({ publicUrl, nowS: NOW_S }),
+            fc.nat({ max: APPS.length - 1 }),
+            async (request, at) => {
+              const service = services[request.kind === 'token' ? APPS.length : at];
+              if (!service) throw new Error('no service');
+              const reply = await service.sender.send(request);
+              expect(wrongAnswer(request, reply), JSON.stringify([request, reply])).toBeUndefined();
+              const name = `${request.kind} ${reply.status}`;
+              seen.set(name, (seen.get(name) ?? 0) + 1);
+            },
+          ),
+          { numRuns: RUNS, seed: SEED },
+        );
+      } finally {
+        for (const { stop } of services) stop();
+      }
+      // It did reach what it is for: calls and tokens were both taken and refused.
+      for (const name of ['call 200', 'call 400', 'feedback 200', 'feedback 400', 'token 200', 'token 401'])
+        expect(seen.get(name), name).toBeGreaterThan(0);
+    },
+    TIMEOUT_MS,
+  );
+});
 
-/** Feedback in all its forms, as CDS Hooks 2.0 writes it. */
-const FEEDBACK = {
-  feedback: [
-    {
-      card: card(1),
-      outcome: 'accepted',
-      acceptedSuggestions: [{ id: card(2) }, { id: card(3) }],
-      outcomeTimestamp: '2026-11-24T09:59:00Z',
-    },
-    { card: card(4), outcome: 'overridden', outcomeTimestamp: '2026-11-24T09:59:30.5Z' },
-    {
-      card: card(5),
-      outcome: 'overridden',
-      outcomeTimestamp: '2026-11-24T10:59:30+01:00',
-      overrideReason: {
-        reason: { code: 'local-protocol', system: 'https://kotyle.example/fhir/CodeSystem/override-reason' },
-        userComment: 'seen with the patient',
-      },
-    },
-  ],
-};
+interface Listening {
+  readonly sender: Sender;
+  readonly stop: () => void;
+}
+
+function startApp(app: (typeof APPS)[number]): Promise<Listening> {
+  return new Promise((resolve) => {
+    const server = app.listen(0, '127.0.0.1', () => {
+      const sender = newSender((server.address() as AddressInfo).port);
+      const stop = (): void => {
+        sender.close();
+        server.close();
+        server.closeAllConnections();
+      };
+      resolve({ sender, stop });
+    });
+  });
+}
 
 describe('the check for markup', () => {
   it('finds nothing in the cards of the undamaged patients, and something in each kind of markup', async () => {

@@ -1,6 +1,4 @@
 import { createHash, createHmac } from 'node:crypto';
-import { readFileSync } from 'node:fs';
-import { join } from 'node:path';
 import { pino } from 'pino';
 import { describe, expect, it } from 'vitest';
 import { canonicalJson } from '../../src/base/canonical-json.js';
@@ -9,8 +7,7 @@ import { openStore } from '../../src/store/open-store.js';
 import type { DecisionRecord, Store } from '../../src/store/store.js';
 import { rulebook, service, testPatients } from '../advice/patients.js';
 import { siteOf } from '../facts/sites.js';
-import { temporaryFolder } from '../store/records.js';
-import { MARKER, withMarkedIds, withMarkedTexts } from './marked-calls.js';
+import { MARKER } from './marked-calls.js';
 import { pathOfHook } from './record-calls.js';
 import {
   bookingCall,
@@ -31,7 +28,6 @@ import type { AppSettings, HookCall, WireCard } from './test-service.js';
 
 const HOOKS = ['appointment-book', 'order-select', 'order-sign', 'patient-view'] as const;
 const KEY_BYTES = Buffer.alloc(32, 7);
-const folder = temporaryFolder();
 
 const concept = (system: string, code: string): JsonObject => ({ coding: [{ system, code }] });
 const PARKINSON: JsonObject = {
@@ -244,83 +240,6 @@ describe('the record of an answer', () => {
   });
 });
 
-/** The same call with values nobody would write by chance. */
-function withMarkedValues(call: HookCall): HookCall {
-  const change = (value: unknown): unknown => {
-    if (Array.isArray(value)) return value.map(change);
-    if (typeof value !== 'object' || value === null) return value;
-    return Object.fromEntries(
-      Object.entries(value).map(([name, member]) => [
-        name,
-        name === 'value' && typeof member === 'number' ? member + VALUE_MARK : change(member),
-      ]),
-    );
-  };
-  return {
-    ...call,
-    context: change(call.context) as JsonObject,
-    prefetch: change(call.prefetch) as JsonObject,
-  };
-}
-
-const VALUE_MARK = 0.0771133;
-
-const DATES =
-  /^(?:birthDate|effectiveDateTime|onsetDateTime|recordedDate|authoredOn|performedDateTime|authored)$/;
-
-function datesIn(value: unknown): readonly string[] {
-  if (Array.isArray(value)) return value.flatMap(datesIn);
-  if (typeof value !== 'object' || value === null) return [];
-  return Object.entries(value).flatMap(([name, member]) =>
-    typeof member === 'string' && DATES.test(name) ? [member] : datesIn(member),
-  );
-}
-
-describe('the file in which decisions are kept', () => {
-  it('holds no id, name, text, date or value of any test patient in clear', async () => {
-    const path = join(folder(), 'kotyle.sqlite');
-    const into = await watched(path);
-    const app = testApp({ store: into.store, audit: 'required' });
-    const dates = new Set<string>();
-    let spoken = 0;
-    for (const { bundle, expected } of testPatients()) {
-      for (const hook of HOOKS.filter((each) => expected.cards[each])) {
-        const plain = callFor(bundle, hook);
-        for (const date of datesIn(plain)) dates.add(date);
-        for (const [number, call] of [
-          withMarkedIds(plain),
-          withMarkedTexts(withMarkedIds(withMarkedValues(plain))),
-        ].entries()) {
-          const reply = await post(app, pathOfHook(hook), { ...call, hookInstance: instance(number) });
-          spoken += cardsOf(reply).length;
-        }
-      }
-    }
-    expect(spoken).toBeGreaterThan(50);
-    expect(into.kept.length).toBeGreaterThan(100);
-    // The file while it is in use, its write-ahead log with it, and after it was closed.
-    const read = (): string => [path, `${path}-wal`].map((file) => readIfThere(file)).join('');
-    const inUse = read();
-    await into.store.close();
-    for (const text of [inUse, read()]) {
-      expect(text).toContain('neurological-disease');
-      expect(text).not.toContain(MARKER);
-
-      expect(text).not.toContain(String(VALUE_MARK).slice(2));
-      expect([...dates].filter((date) => text.includes(date))).toEqual([]);
-    }
-    expect(dates.size).toBeGreaterThan(10);
-  }, 120_000);
-});
-
-function readIfThere(file: string): string {
-  try {
-    return readFileSync(file, 'latin1');
-  } catch {
-    return '';
-  }
-}
-
 describe('shown or not', () => {
   it('stands with every finding of every test patient: shown with a card, or kept back and counted', async () => {
     let keptBack = 0;
@@ -363,7 +282,7 @@ describe('shown or not', () => {
     }
     // So that something was kept back at all.
     expect(keptBack).toBeGreaterThan(0);
-  });
+  }, 120_000);
 });
 
 describe('why an input was not used', () => {
@@ -409,7 +328,7 @@ describe('a store that fails', () => {
   ): { readonly lines: string[]; readonly app: ReturnType<typeof testApp> } {
     const lines: string[] = [];
     const log = pino({ level: 'trace' }, { write: (text: string) => lines.push(text) });
-    const store: Store = {
+    const store: Partial<Store> = {
       saveDecision: failing,
       saveFeedback: failing,
       decision: failing,
@@ -420,7 +339,7 @@ describe('a store that fails', () => {
       close: () => Promise.resolve(),
       ...broken,
     };
-    return { lines, app: testApp({ store, log, audit }) };
+    return { lines, app: testApp({ store: store as Store, log, audit }) };
   }
   const call = orderCall({ prefetch: { conditions: searchset(PARKINSON) } });
 

@@ -5,11 +5,20 @@ import type { Logger } from 'pino';
 import request from 'supertest';
 import { expect } from 'vitest';
 import type { Advisor } from '../../src/advice/index.js';
-import { patientCall } from '../../src/workbench/patient-calls.js';
+import { patientCall } from '../../src/advice/patient-calls.js';
 import type { JsonObject } from '../../src/fhir/json.js';
 import { createApp } from '../../src/server/app.js';
+import type { Client } from '../../src/server/auth/clients-file.js';
 import { newRecordReader } from '../../src/server/fallback/record-reader.js';
+import { readConfig } from '../../src/server/config.js';
 import type { Config } from '../../src/server/config.js';
+import type { Installation } from '../../src/server/installation.js';
+import { newAdmission } from '../../src/server/operations/admission.js';
+import { newLifecycle } from '../../src/server/operations/lifecycle.js';
+import { newMetrics } from '../../src/server/operations/metrics.js';
+import type { Metrics } from '../../src/server/operations/metrics.js';
+import { newReadiness } from '../../src/server/operations/readiness.js';
+import type { Shadow } from '../../src/server/shadow/shadow.js';
 import { openStore } from '../../src/store/open-store.js';
 import { newPseudonyms } from '../../src/store/pseudonym.js';
 import type { Site } from '../../src/rulebook/site.js';
@@ -31,12 +40,18 @@ export const TEST_KEY = createSecretKey(Buffer.alloc(32, 7));
 
 const inMemory = await openStore({ path: ':memory:', contentKey: TEST_KEY });
 
-export interface AppSettings extends Omit<Partial<Config>, 'store' | 'site'> {
+export interface AppSettings extends Omit<Partial<Config>, 'store' | 'site' | 'clients'> {
   readonly log?: Logger;
   readonly advisor?: Advisor;
   readonly store?: Store;
   /** What the installation adds: its codes, choices and readers. */
   readonly installation?: Site;
+  readonly metrics?: Metrics;
+  /** Who may call, in production. */
+  readonly clients?: readonly Client[];
+  readonly now?: () => Date;
+  /** A rulebook that is tried on every call after its answer. */
+  readonly shadow?: Shadow;
 }
 
 /** The HTTP application as shipped, with a fixed clock, quiet unless a log is given. */
@@ -46,32 +61,30 @@ export function testApp(settings: AppSettings = {}): Express {
     advisor = shippedAdvisor,
     store = inMemory,
     installation,
+    metrics = newMetrics(),
+    clients = [],
+    now = () => new Date(NOW),
+    shadow,
     ...config
   } = settings;
-  const defaults: Config = {
-    port: 0,
-    host: '127.0.0.1',
-    corsOrigins: [],
-    bodyLimitBytes: 16 * 1024 * 1024,
-    strict: false,
-    distinctIds: false,
-    logLevel: 'silent',
-    store: ':memory:',
-    audit: 'best-effort',
-    fhirServers: [],
-    fhirBudgetMs: 350,
-  };
+  // Client and service share one process here, which is busy for reasons of its own.
+  const busy = { KOTYLE_BUSY_MS: '60000' };
+  const defaults = readConfig({ KOTYLE_STORE: ':memory:', KOTYLE_LOG_LEVEL: 'silent', ...busy });
   const whole = { ...defaults, ...config };
+  const inForce: Installation = { advisor, ...(installation && { site: installation }) };
+  const knows = { installation: () => inForce, engineVersion: '0.1.0', store, lifecycle: newLifecycle() };
   return createApp({
-    advisor,
+    ...knows,
     config: whole,
     log,
-    now: () => new Date(NOW),
-    engineVersion: '0.1.0',
-    store,
+    now,
+    clients,
+    metrics,
+    ...(shadow && { shadow }),
+    admission: newAdmission(whole, metrics),
+    readiness: newReadiness(knows),
     pseudonyms: newPseudonyms(TEST_KEY),
     recordReader: newRecordReader({ allowed: whole.fhirServers, budgetMs: whole.fhirBudgetMs, log }),
-    ...(installation && { site: installation }),
   });
 }
 

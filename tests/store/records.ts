@@ -1,13 +1,22 @@
-import { createSecretKey } from 'node:crypto';
+import { createCipheriv, createSecretKey, hkdfSync } from 'node:crypto';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach } from 'vitest';
 import { canonicalJson } from '../../src/base/canonical-json.js';
+import type { StoreOptions } from '../../src/store/sql-store.js';
 import type { DecisionRecord, FeedbackItem, KeptCard, KeptOutcome } from '../../src/store/store.js';
 
 /** A key that is no secret. */
 export const TEST_KEY = createSecretKey(Buffer.alloc(32, 7));
+
+/** A store as the service opens it, under a chain of its own. */
+export const TEST_OPTIONS: StoreOptions = {
+  contentKey: TEST_KEY,
+  writer: 'writer of the tests',
+  keepContentHours: 12,
+  keepRecordDays: 0,
+};
 
 export const SERVICE = 'hip-stability-order';
 export const STEEP = 'cup-inclination-above-classical';
@@ -90,6 +99,15 @@ export function answer(number: number, change: Partial<FeedbackItem> = {}): Feed
     receivedAt: '2026-11-24T10:05:01.000Z',
     ...change,
   };
+}
+
+/** A comment as the first version sealed it, under HKDF without salt; written down from that version. */
+export function firstForm(text: string, card: string): string {
+  const key = Buffer.from(hkdfSync('sha256', TEST_KEY, Buffer.alloc(0), 'kotyle comment seal', 32));
+  const nonce = Buffer.alloc(12, 1);
+  const cipher = createCipheriv('aes-256-gcm', key, nonce).setAAD(Buffer.from(card));
+  const sealed = Buffer.concat([nonce, cipher.update(text, 'utf8'), cipher.final(), cipher.getAuthTag()]);
+  return `v1.${sealed.toString('base64url')}`;
 }
 
 /** A copy without one of its members. */

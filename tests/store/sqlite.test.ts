@@ -1,27 +1,22 @@
 import Database from 'better-sqlite3';
 import { sql } from 'kysely';
-import { fork, spawnSync } from 'node:child_process';
+import { spawnSync } from 'node:child_process';
 import { createSecretKey } from 'node:crypto';
-import { once } from 'node:events';
 import { statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
 import { describe, expect, it } from 'vitest';
-import { MIGRATIONS, migrate } from '../../src/store/migrations.js';
 import { openStore } from '../../src/store/open-store.js';
 import { openSqlite } from '../../src/store/sqlite.js';
 import { newStore } from '../../src/store/sql-store.js';
 import type { Store } from '../../src/store/store.js';
-import { answer, decision, temporaryFolder, TEST_KEY, uuid } from './records.js';
+import { answer, decision, temporaryFolder, TEST_KEY, TEST_OPTIONS, uuid } from './records.js';
 import { describeStore } from './store-suite.js';
-import type { WriterTask } from './writer.js';
 
 const folder = temporaryFolder();
 const newFile = (): string => join(folder(), 'kotyle.sqlite');
 const open = (path: string, busyTimeoutMs?: number): Promise<Store> =>
   openStore({ path, contentKey: TEST_KEY, ...(busyTimeoutMs !== undefined && { busyTimeoutMs }) });
 
-describeStore('a SQLite file', () => open(newFile()));
 describeStore('SQLite in memory', () => open(':memory:'));
 
 /** Rows of a file, read by nothing of ours. */
@@ -36,7 +31,7 @@ function rowsOf(path: string, table: string): readonly Readonly<Record<string, u
 
 describe('a SQLite file', () => {
   it('survives power loss: a write-ahead log, synchronised at each commit', async () => {
-    const db = openSqlite(newFile());
+    const { db } = openSqlite(newFile());
     const pragma = async (name: string): Promise<unknown> => {
       const { rows } = await sql<Record<string, unknown>>`pragma ${sql.raw(name)}`.execute(db);
       return Object.values(rows[0] ?? {})[0];
@@ -46,6 +41,8 @@ describe('a SQLite file', () => {
     expect(await pragma('synchronous')).toBe(2);
     expect(await pragma('foreign_keys')).toBe(1);
     expect(await pragma('busy_timeout')).toBe(2000);
+    // sqlite.org/pragma.html: 1 overwrites deleted content with zeros.
+    expect(await pragma('secure_delete')).toBe(1);
     await db.destroy();
   });
 
@@ -111,28 +108,6 @@ describe('a SQLite file', () => {
     await Promise.all([one.close(), two.close()]);
   });
 
-  it('is made once, and shared, by processes that open it at the same moment', async () => {
-    const writer = fileURLToPath(new URL('./writer.ts', import.meta.url));
-    const children = Array.from({ length: 4 }, () => fork(writer, { execArgv: ['--import', 'tsx'] }));
-    const heard = (): Promise<readonly string[]> =>
-      Promise.all(children.map(async (child) => ((await once(child, 'message')) as [string])[0]));
-    try {
-      await heard();
-      for (let round = 0; round < 12; round += 1) {
-        const task: WriterTask = { path: newFile(), at: Date.now() + 20 };
-        const { path } = task;
-        const done = heard();
-        for (const child of children) child.send(task);
-        expect(await done).toEqual(['', '', '', '']);
-        expect(rowsOf(path, 'migrations')).toHaveLength(MIGRATIONS.length);
-        // Each kept the same answers.
-        expect(rowsOf(path, 'feedback')).toHaveLength(40);
-      }
-    } finally {
-      for (const child of children) child.kill();
-    }
-  });
-
   it('refuses a write while another process holds it too long, and takes the next one again', async () => {
     const path = newFile();
     const store = await open(path, 20);
@@ -148,8 +123,9 @@ describe('a SQLite file', () => {
 
   it('tells everybody of a group when its disk is full, and works again when there is room', async () => {
     const path = newFile();
-    const db = openSqlite(path);
-    const store = await newStore(db, TEST_KEY);
+    const database = openSqlite(path);
+    const { db } = database;
+    const store = await newStore(database, TEST_OPTIONS);
     await store.saveFeedback([answer(0)]);
     const { rows } = await sql<{ page_count: number }>`pragma page_count`.execute(db);
     await sql`pragma max_page_count = ${sql.raw(String(rows[0]?.page_count))}`.execute(db);
@@ -182,67 +158,4 @@ describe('a SQLite file', () => {
       await expect(open(path)).rejects.toThrow(path);
     });
   }
-});
-
-describe('the tables', () => {
-  it('are numbered from one without a gap', () => {
-    expect(MIGRATIONS.map(({ number }) => number)).toEqual(MIGRATIONS.map((_, index) => index + 1));
-  });
-
-  it('are brought forward step by step, each step once, and what is kept stays', async () => {
-    const path = newFile();
-    const store = await open(path);
-    await store.saveFeedback([answer(1)]);
-    await store.close();
-    const db = openSqlite(path);
-    const done: number[] = [];
-    const later = [2, 3].map((number) => ({
-      number: MIGRATIONS.length + number - 1,
-      name: `step ${number}`,
-      up: () => {
-        done.push(number);
-        return Promise.resolve();
-      },
-    }));
-    await migrate(db, [...MIGRATIONS, ...later.slice(0, 1)]);
-    await migrate(db, [...MIGRATIONS, ...later]);
-    await migrate(db, [...MIGRATIONS, ...later]);
-    expect(done).toEqual([2, 3]);
-    await db.destroy();
-    expect(rowsOf(path, 'feedback')).toHaveLength(1);
-    expect(rowsOf(path, 'migrations').map(({ name }) => name)).toEqual([
-      ...MIGRATIONS.map(({ name }) => name),
-      'step 2',
-      'step 3',
-    ]);
-  });
-
-  it('stay as they were when a step fails', async () => {
-    const path = newFile();
-    const db = openSqlite(path);
-    const broken = {
-      number: MIGRATIONS.length + 1,
-      name: 'broken',
-      up: () => Promise.reject(new Error('cannot')),
-    };
-    await expect(migrate(db, [...MIGRATIONS, broken])).rejects.toThrow('cannot');
-    await db.destroy();
-    const database = new Database(path, { readonly: true });
-    expect(database.prepare('select name from sqlite_master').all()).toEqual([]);
-    database.close();
-  });
-
-  it('of a newer version are refused, saying both versions and where they are', async () => {
-    const path = newFile();
-    await (await open(path)).close();
-    const database = new Database(path);
-    database.exec(`insert into migrations (number, name) values (99, 'from the future')`);
-    database.close();
-    await expect(open(path)).rejects.toThrow(path);
-    await expect(open(path)).rejects.toThrow(
-      new RegExp(`version ${MIGRATIONS.length} or older, found version 99`),
-    );
-    // Refused means let go of: the last to close removes the log.
-    expect(() => statSync(`${path}-wal`)).toThrow(/ENOENT/);
-  });
 });

@@ -1,4 +1,5 @@
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import type { Difference } from '../../src/store/difference.js';
 import type { FeedbackItem, Store } from '../../src/store/store.js';
 import { answer, card, decision, outcome, STEEP, uuid, without } from './records.js';
 
@@ -16,6 +17,9 @@ export function describeStore(name: string, open: () => Promise<Store>): void {
     describeFeedback(current);
     describeAcknowledgements(current);
     describeCounts(current);
+    describeTokens(current);
+    describeDifferences(current);
+    describeReading(current);
     describeWaiting(current);
   });
 }
@@ -252,6 +256,106 @@ function describeCounts(store: () => Store): void {
       { ...withoutSystem, count: 1 },
       { ...coding, count: 5 },
     ]);
+  });
+}
+
+function describeTokens(store: () => Store): void {
+  const until = Date.parse('2026-11-24T10:05:00Z');
+
+  it('knows a token that was used before, of the same client only', async () => {
+    // Row S12: jti is used at most once.
+    expect(await store().rememberToken('https://ehr.example', 'a', until)).toBe(true);
+    expect(await store().rememberToken('https://ehr.example', 'a', until)).toBe(false);
+    expect(await store().rememberToken('https://ehr.example', 'b', until)).toBe(true);
+    expect(await store().rememberToken('https://other.example', 'a', until)).toBe(true);
+    const odd = '\u0000'.repeat(20_000);
+    expect(await store().rememberToken('https://ehr.example', odd, until)).toBe(true);
+    expect(await store().rememberToken('https://ehr.example', odd, until)).toBe(false);
+  });
+
+  it('takes a token once that comes many times at the same moment', async () => {
+    const uses = Array.from({ length: 50 }, () => store().rememberToken('https://ehr.example', 'a', until));
+    expect((await Promise.all(uses)).filter(Boolean)).toHaveLength(1);
+  });
+
+  it('forgets a token that has ended', async () => {
+    await store().rememberToken('https://ehr.example', 'a', until);
+    expect(await store().prune(new Date(until))).toMatchObject({ tokens: 0 });
+    expect(await store().prune(new Date(until + 1))).toMatchObject({ tokens: 1 });
+    expect(await store().rememberToken('https://ehr.example', 'a', until)).toBe(true);
+  });
+}
+
+function describeDifferences(store: () => Store): void {
+  it('gives differences of a candidate back as they were kept, by their times, each once', async () => {
+    const base = { decision: uuid(1), at: '2026-11-24T10:00:01.000Z', candidateHash: 'sha256-candidate' };
+    const full: Difference = {
+      ...base,
+      kind: 'outcome',
+      hip: 'left',
+      construct: 'planned',
+      rule: STEEP,
+      was: 'fires',
+      would: 'does-not-fire',
+    };
+    const bare: Difference = { ...base, at: '2026-11-24T10:00:00.000Z', kind: 'timeout' };
+    await Promise.all([full, bare, full].map((each) => store().saveDifference(each)));
+    await store().saveDifference(full);
+    // Truth: closed form.
+    expect(await collected(store().differences())).toEqual([bare, full]);
+  });
+}
+
+async function collected<Item>(items: AsyncIterable<Item>): Promise<readonly Item[]> {
+  const all: Item[] = [];
+  for await (const item of items) all.push(item);
+  return all;
+}
+
+function describeReading(store: () => Store): void {
+  const at = (number: number): string => new Date(Date.UTC(2026, 10, 24) + number * 1000).toISOString();
+
+  it('reads decisions in the order of their times, between two times and of one client', async () => {
+    const times = Array.from({ length: 450 }, (_, index) => (index * 7) % 450);
+    await Promise.all(
+      times.map((number) =>
+        // Some at the same time, so that pages end between them.
+        store().saveDecision(decision(number, { at: at(Math.floor(number / 3)), cards: [] })),
+      ),
+    );
+    await store().saveDecision(decision(1000, { at: at(5), iss: 'https://ehr.example', cards: [] }));
+    const all = await collected(store().decisions());
+    expect(all).toHaveLength(451);
+    expect(new Set(all.map(({ id }) => id)).size).toBe(451);
+    expect(all.map((each) => each.at)).toEqual(all.map((each) => each.at).sort());
+    const some = await collected(store().decisions({ from: at(2), to: at(4) }));
+    expect(some.map(({ id }) => id)).toEqual([6, 7, 8, 9, 10, 11].map(uuid));
+    const theirs = await collected(store().decisions({ iss: 'https://ehr.example' }));
+    expect(theirs.map(({ id }) => id)).toEqual([uuid(1000)]);
+  });
+
+  it('reads answers with the card they were an answer to, where it is kept', async () => {
+    await store().saveDecision(decision(1));
+    const commented = answer(1, { comment: 'a comment', receivedAt: at(1) });
+    const unknown = answer(2, { receivedAt: at(2) });
+    const foreign = answer(1, { iss: 'https://other.example', receivedAt: at(3) });
+    await store().saveFeedback([foreign, unknown, commented]);
+    const shown = {
+      decision: uuid(1),
+      rule: STEEP,
+      ruleVersion: '1.0.0',
+      indicator: 'info',
+      hook: 'order-sign',
+      user: 'user-pseudonym',
+    };
+    expect(await collected(store().answers())).toEqual([{ ...commented, shown }, unknown, foreign]);
+    expect(await collected(store().answers({ from: at(2), to: at(3) }))).toEqual([unknown]);
+  });
+
+  it('answers when it is asked whether it takes writes, and leaves nothing behind', async () => {
+    await store().ping();
+    await store().ping();
+    expect(await store().prune(new Date('2126-01-01T00:00:00Z'))).toMatchObject({ tokens: 0 });
   });
 }
 

@@ -3,6 +3,7 @@ import { basename, dirname, join, relative } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { Presets, SingleBar } from 'cli-progress';
 import type { Command } from 'commander';
+import { isDay } from '../../base/dates.js';
 import { COMPUTATIONS } from '../../engine/computations.js';
 import { isUcumUnit, ucumFactor } from '../../facts/ucum.js';
 import type { Rulebook } from '../../rulebook/types.js';
@@ -32,6 +33,7 @@ interface CheckOptions {
   readonly evidence?: string;
   readonly patients?: string;
   readonly seed: string;
+  readonly on?: string;
   readonly states: string;
   readonly json?: true;
 }
@@ -54,10 +56,11 @@ export function checkCommand(program: Command, io: Io): void {
     )
     .option('--states <number>', 'sampled hips on which opposing advice is looked for', '2000')
     .option('--seed <number>', 'seed of the sampled hips', '1')
+    .option('--on <day>', 'the day from which what a site decided is looked at (default: today)')
     .option('--json', 'one JSON document on standard output')
     .addHelpText(
       'after',
-      '\nExamples:\n  kotyle check\n  kotyle check --rules ./our-rules --evidence ./our-records.json --json\n\nNotes are told and make nothing fail.',
+      '\nExamples:\n  kotyle check\n  kotyle check --site ./site.json\n  kotyle check --rules ./our-rules --evidence ./our-records.json --json\n\nNotes are told and make nothing fail.',
     )
     .action(async (options: CheckOptions) => {
       const told = await run(options, io);
@@ -73,6 +76,7 @@ export function checkCommand(program: Command, io: Io): void {
 
 async function run(options: CheckOptions, io: Io): Promise<Told> {
   const root = rulesFolder(options);
+  const now = instantOf(options.on);
   const expectedRules = expectedIn(options);
   const schemas = schemasIn(join(root, 'schema'));
   const hazards = hazardsIn(root);
@@ -100,12 +104,12 @@ async function run(options: CheckOptions, io: Io): Promise<Told> {
     ...finding,
     file: `${folder}/${finding.file}`,
   });
-  const site = siteFindings(options.site, result.rulebook);
+  const site = siteFindings(options.site, result.rulebook, now);
   return {
     ...result,
     folder,
     findings: [...result.findings.map(inFolder), ...site.findings],
-    notes: result.notes.map(inFolder),
+    notes: [...result.notes.map(inFolder), ...site.notes],
     skipped: [...result.skipped, ...site.skipped],
   };
 }
@@ -148,12 +152,22 @@ function progress(io: Io, count: number): Progress {
 function siteFindings(
   path: string | undefined,
   rulebook: Rulebook | undefined,
-): Pick<CheckResult, 'findings' | 'skipped'> {
-  if (path === undefined) return { findings: [], skipped: [] };
-  if (!rulebook) return { findings: [], skipped: [{ check: 'site', why: 'the rulebook can not be loaded' }] };
+  now: string,
+): Pick<CheckResult, 'findings' | 'notes' | 'skipped'> {
+  const nothing = { findings: [], notes: [], skipped: [] };
+  if (path === undefined) return nothing;
+  if (!rulebook) return { ...nothing, skipped: [{ check: 'site', why: 'the rulebook can not be loaded' }] };
   const folder = shownPath(dirname(path));
-  const findings = asCall(() => checkSite(path, rulebook));
-  return { findings: findings.map((one) => ({ ...one, file: `${folder}/${one.file}` })), skipped: [] };
+  const { findings, notes } = asCall(() => checkSite(path, rulebook, now));
+  const inFolder = (one: CheckFinding): CheckFinding => ({ ...one, file: `${folder}/${one.file}` });
+  return { findings: findings.map(inFolder), notes: notes.map(inFolder), skipped: [] };
+}
+
+/** The time a site's days are counted from. */
+function instantOf(day: string | undefined): string {
+  if (day === undefined) return new Date().toISOString();
+  if (!isDay(day)) throw new CallError(`--on: expected a day such as 2026-11-02, found ${day}`);
+  return `${day}T12:00:00.000Z`;
 }
 
 function evidenceOf({ evidence }: CheckOptions): Evidence | undefined {

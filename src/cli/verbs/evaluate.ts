@@ -5,12 +5,12 @@ import { newAdvisor } from '../../advice/index.js';
 import type { AdviceInput, Hook } from '../../advice/index.js';
 import { cardText } from '../../render/text.js';
 import { ENGINE_VERSION } from '../../server/serve.js';
-import { evaluatePatient } from '../../workbench/evaluate/evaluate-patient.js';
-import type { HookAnswer, PatientEvaluation } from '../../workbench/evaluate/evaluate-patient.js';
+import { evaluatePatient } from '../../advice/evaluate-patient.js';
+import type { HookAnswer, PatientEvaluation } from '../../advice/evaluate-patient.js';
 import { evaluationText } from '../../workbench/evaluate/evaluation-text.js';
-import { fhirBundle } from '../../workbench/evaluate/fhir-bundle.js';
-import { HOOKS_BY_NAME, inputsFromBundle, inputsFromServer } from '../../workbench/evaluate/hook-inputs.js';
-import type { EvaluationSetting, HookName } from '../../workbench/evaluate/hook-inputs.js';
+import { evaluationBundle } from '../../render/fhir/evaluation-bundle.js';
+import { HOOKS_BY_NAME, inputsFromBundle, inputsFromServer } from '../../advice/hook-inputs.js';
+import type { EvaluationSetting, HookName } from '../../advice/hook-inputs.js';
 import { contentsOf, readPatientBundle } from '../../workbench/evaluate/read-bundle.js';
 import { readableEvaluation } from '../../workbench/evaluate/readable.js';
 import { evaluationPage } from '../../workbench/report/evaluation-page.js';
@@ -18,6 +18,7 @@ import { runCohort } from '../cohort-run.js';
 import { readFromServer } from '../fhir-patient.js';
 import { readInput, readTextFile } from '../input.js';
 import type { ReadInput } from '../input.js';
+import { instantOf } from '../instant.js';
 import { CallError } from '../io.js';
 import type { Io } from '../io.js';
 import { loadKnowledge, withKnowledge } from '../knowledge.js';
@@ -90,17 +91,6 @@ function formatOf({ format, json }: EvaluateOptions): Format {
   return json ? 'json' : (format ?? 'text');
 }
 
-function instantOf({ now }: EvaluateOptions): string {
-  if (now === undefined) return new Date().toISOString();
-  const isInstant = /^\d{4}-\d\d-\d\d(T\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d))?$/.test(now);
-  if (!isInstant || Number.isNaN(Date.parse(now)))
-    throw new CallError(
-      `--now: expected a day or an instant with its zone, found ${now}`,
-      'such as 2026-11-24 or 2026-11-24T10:00:00Z',
-    );
-  return new Date(now).toISOString();
-}
-
 function cohortCall(bundle: string | undefined, options: EvaluateOptions): Parameters<typeof runCohort>[1] {
   if (bundle !== undefined || options.patient !== undefined)
     throw new CallError('--cohort: expected no other patient beside it, found one');
@@ -111,7 +101,7 @@ function cohortCall(bundle: string | undefined, options: EvaluateOptions): Param
   return {
     format,
     hooks: HOOKS_BY_NAME[options.hook],
-    setting: { rulebook, ...(site && { site }), now: instantOf(options), engine: ENGINE_VERSION },
+    setting: { rulebook, ...(site && { site }), now: instantOf(options.now), engine: ENGINE_VERSION },
     ...(options.out !== undefined && { out: options.out }),
   };
 }
@@ -123,7 +113,7 @@ async function evaluateOne(
   read: ReadInput,
 ): Promise<void> {
   const format = formatOf(options);
-  const now = instantOf(options);
+  const now = instantOf(options.now);
   const { rulebook, site } = loadKnowledge(options);
   const setting: EvaluationSetting = { rulebook, ...(site && { site }), now, engine: ENGINE_VERSION };
   const source = await sourceOf(path, options, setting, read);
@@ -236,7 +226,7 @@ function written(
     case 'html':
       return evaluationPage(readableEvaluation(answers, rulebook), record);
     case 'fhir':
-      return json(fhirBundle(answers, rulebook));
+      return json(evaluationBundle(answers, { rulebook, now: setting.now }));
     case 'json':
       return json(byHook(answers, isAll, ({ answer }) => answer.evaluation()));
     case 'cards':

@@ -1,5 +1,6 @@
 import type { Command } from 'commander';
 import { readConfig } from '../../server/config.js';
+import { followSignals } from '../../server/operations/signals.js';
 import { startService } from '../../server/serve.js';
 import { CallError } from '../io.js';
 import type { Io } from '../io.js';
@@ -13,7 +14,7 @@ export function serveCommand(program: Command, io: Io): void {
     .action(async () => {
       const service = await start();
       io.err(`serving on ${service.url}/cds-services until Ctrl-C\n`);
-      for (const signal of ['SIGINT', 'SIGTERM'] as const) process.once(signal, () => void service.stop());
+      followSignals(service);
     });
 }
 
@@ -22,6 +23,6 @@ async function start(): ReturnType<typeof startService> {
     return await startService(readConfig(process.env));
   } catch (error) {
     if (!(error instanceof Error)) throw error;
-    throw new CallError(error.message, 'the settings stand in DEVELOPERS.md', { cause: error });
+    throw new CallError(error.message, 'the settings stand in src/server/DEPLOYMENT.md', { cause: error });
   }
 }

@@ -23,6 +23,8 @@ export interface RecordAccess {
   readonly fhirServer: string;
   readonly accessToken?: string;
   readonly scopes?: string;
+  /** Of the allow-listed servers, those that whoever calls may name; all of them when left out. */
+  readonly among?: readonly string[] | undefined;
 }
 
 /** Reads what prefetch did not bring, from the FHIR server of the call and from nowhere else. */
@@ -47,9 +49,10 @@ export function newRecordReader(options: RecordReaderOptions): RecordReader {
   const memory = newServerMemory(now);
   const allowed = new Set(options.allowed.map(normaliseBase).filter((base) => base !== undefined));
   return {
-    open: ({ fhirServer, accessToken, scopes }) => {
+    open: ({ fhirServer, accessToken, scopes, among }) => {
       const base = normaliseBase(fhirServer);
       if (base === undefined || !allowed.has(base)) return undefined;
+      if (among && !among.map(normaliseBase).includes(base)) return undefined;
       const { budgetMs, log } = options;
       const client = newRecordClient({ base, token: accessToken, budgetMs, log, now });
       return newRecordSession({ base, scopes, client, memory });

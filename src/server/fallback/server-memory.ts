@@ -25,6 +25,7 @@ export function newServerMemory(now: () => number): ServerMemory {
   const rungs = newHourMap<RungName>(now);
   const answering = newHourMap<true>(now);
   const refused = newHourMap<true>(now);
+  const notFoundFor = newHourMap<string>(now);
   return {
     rungOf: ({ base, key }) => rungs.get(nameFrom(base, key)),
     rememberAnswer: ({ base, key, type }, rung) => {
@@ -32,12 +33,18 @@ export function newServerMemory(now: () => number): ServerMemory {
       answering.set(nameFrom(base, type), true);
     },
     isNotOffered: (question, rung) =>
-      refused.get(typeName(question, rung)) === true || refused.get(tokenName(question, rung)) === true,
+      [typeName, tokenName, patientName].some((name) => refused.get(name(question, rung)) === true),
     rememberRefusal: (question, rung, status) => {
       if (status === 403) refused.set(tokenName(question, rung), true);
       // A type that was answered this hour is known there: then "not found" is about this patient.
-      else if (answering.get(nameFrom(question.base, question.type)) === undefined)
-        refused.set(typeName(question, rung), true);
+      else if (answering.get(nameFrom(question.base, question.type)) === undefined) {
+        const type = typeName(question, rung);
+        const before = notFoundFor.get(type);
+        // Some servers say "not found" of a patient they do not know: of the type it is believed when two patients agree.
+        const isAboutType = status !== 404 || (before !== undefined && before !== question.url);
+        if (status === 404) notFoundFor.set(type, question.url);
+        refused.set(isAboutType ? type : patientName(question, rung), true);
+      }
     },
   };
 }
@@ -50,6 +57,11 @@ function typeName({ base, type }: Question, rung: string): string {
 /** "Forbidden" may be about the scopes or about this patient's record: it holds for no other token and no other patient. */
 function tokenName({ base, scopes, key, url }: Question, rung: string): string {
   return nameFrom('token', base, scopes ?? '', key, url, rung);
+}
+
+/** "Not found" may be about this patient: it holds for whoever asks about the same one. */
+function patientName({ base, key, url }: Question, rung: string): string {
+  return nameFrom('patient', base, key, url, rung);
 }
 
 function nameFrom(...parts: readonly string[]): string {

@@ -1,6 +1,6 @@
-import { bullets, code, page, plain, table } from '../evidence/markdown.js';
-import { parameterTable } from '../evidence/evidence-markdown.js';
-import { HOOK_TITLES, OUTCOME_TITLES, OUTCOMES } from '../evaluate/words.js';
+import { bullets, code, page, plain, table } from '../../render/evidence/markdown.js';
+import { parameterTable } from '../../render/evidence/evidence-markdown.js';
+import { HOOK_TITLES, OUTCOME_TITLES, OUTCOMES } from '../../render/words.js';
 import { percentText } from '../report/burden-figures.js';
 import { atShare } from './burden-limits.js';
 import type { Burden, ProfileBurden, RuleBurden } from './burden-schema.js';

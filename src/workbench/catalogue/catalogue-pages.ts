@@ -1,7 +1,7 @@
 import type { Rulebook } from '../../rulebook/types.js';
 import { readShipped } from '../checked-file.js';
-import { evidenceMarkdown } from '../evidence/evidence-markdown.js';
-import { evidencePage } from '../evidence/evidence-page.js';
+import { evidenceMarkdown } from '../../render/evidence/evidence-markdown.js';
+import { evidencePage } from '../../render/evidence/evidence-page.js';
 import type { RuleSources } from '../rule-sources.js';
 import { SHIPPED } from '../shipped-fixtures.js';
 import { readCases } from '../trial/read-cases.js';

@@ -1,9 +1,9 @@
 import { byText, sortedUnique } from '../../base/order.js';
 import type { Outcome } from '../../engine/evaluate.js';
 import type { Condition, Entry, Rule, Rulebook } from '../../rulebook/types.js';
-import { pageParameter } from '../evidence/evidence-page.js';
-import type { PageParameter } from '../evidence/evidence-page.js';
-import { fullReference } from '../evidence/reference.js';
+import { pageParameter } from '../../render/evidence/evidence-page.js';
+import type { PageParameter } from '../../render/evidence/evidence-page.js';
+import { fullReference } from '../../render/evidence/reference.js';
 import type { TrialCase } from '../trial/trial-case.js';
 import { withReasons } from './alike.js';
 import type { ReviewedPair } from './alike.js';

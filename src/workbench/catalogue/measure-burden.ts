@@ -1,9 +1,9 @@
 import { compareText } from '../../base/order.js';
 import type { Advisor, Hook } from '../../advice/index.js';
-import { evaluatePatient } from '../evaluate/evaluate-patient.js';
-import type { HookAnswer } from '../evaluate/evaluate-patient.js';
-import { inputsFromBundle } from '../evaluate/hook-inputs.js';
-import type { EvaluationSetting } from '../evaluate/hook-inputs.js';
+import { evaluatePatient } from '../../advice/evaluate-patient.js';
+import type { HookAnswer } from '../../advice/evaluate-patient.js';
+import { inputsFromBundle } from '../../advice/hook-inputs.js';
+import type { EvaluationSetting } from '../../advice/hook-inputs.js';
 import { BOOKING_DAY } from '../synthesize/synthesize-truths.js';
 import { synthesizeHips } from '../synthesize/synthesize-hips.js';
 import type { Profile } from '../synthesize/synthesize-hips.js';

@@ -1,9 +1,8 @@
 import { existsSync, readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import { parseTree } from 'jsonc-parser';
-import type { Node } from 'jsonc-parser';
 import type { Pack } from '../../rulebook/pack.js';
 import { readPack } from '../../rulebook-files/read-pack.js';
+import { repeatedMembers } from '../../rulebook-files/repeated-members.js';
 import { jsonFault } from '../evaluate/json-fault.js';
 import type { CheckFinding, CheckName } from './finding.js';
 import { UnusableInput } from './finding.js';
@@ -60,8 +59,7 @@ export function brokenJson(file: string, text: string): readonly CheckFinding[] 
 
 /** Each member that stands twice in one object: only the last would be read. */
 export function repeatedIn(check: CheckName, file: string, text: string): readonly CheckFinding[] {
-  const tree = parseTree(text);
-  return (tree ? repeatedMembers(tree) : []).map((key) => ({
+  return repeatedMembers(text).map((key) => ({
     check,
     severity: 'error',
     file,
@@ -70,12 +68,4 @@ export function repeatedIn(check: CheckName, file: string, text: string): readon
     expected: 'each member once in an object',
     found: `"${String(key.value)}" a second time`,
   }));
-}
-
-function repeatedMembers(node: Node): readonly Node[] {
-  const keys =
-    node.type === 'object' ? (node.children ?? []).flatMap(({ children }) => children?.[0] ?? []) : [];
-  const names = keys.map(({ value }) => String(value));
-  const repeated = keys.filter((_key, index) => names.indexOf(names[index] ?? '') < index);
-  return [...repeated, ...(node.children ?? []).flatMap(repeatedMembers)];
 }

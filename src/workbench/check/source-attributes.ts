@@ -4,8 +4,8 @@ import type { Parsed } from '../../rulebook/parse.js';
 import type { FactFile, ParsedPack } from '../../rulebook/parse-pack.js';
 import { DATA_USES } from '../../rulebook/schema-parts.js';
 import type { RuleFile } from '../../rulebook/types.js';
-import { DATA_USE_ATTRIBUTES } from '../evidence/source-attributes.js';
-import type { DataUse } from '../evidence/source-attributes.js';
+import { DATA_USE_ATTRIBUTES } from '../../render/evidence/source-attributes.js';
+import type { DataUse } from '../../render/evidence/source-attributes.js';
 import { faultsOf } from './finding.js';
 import type { Fault, ReportFault } from './finding.js';
 

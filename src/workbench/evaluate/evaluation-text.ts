@@ -1,9 +1,9 @@
 import { formatDate } from '../../base/dates.js';
 import type { Card } from '../../render/card-types.js';
-import type { ReadableNode } from './readable-tree.js';
+import type { ReadableNode } from '../../render/readable-tree.js';
 import type { ReadableHip, ReadableRule } from './readable-hip.js';
 import type { ReadableEvaluation, ReadableHook } from './readable.js';
-import { HOOK_TITLES, OUTCOME_TITLES } from './words.js';
+import { HOOK_TITLES, OUTCOME_TITLES } from '../../render/words.js';
 
 const WIDTH = 110;
 

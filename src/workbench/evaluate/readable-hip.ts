@@ -10,9 +10,9 @@ import type { ConstructKind, Hip } from '../../facts/definitions.js';
 import type { Fact } from '../../facts/fact.js';
 import type { Indicator } from '../../render/card-types.js';
 import type { Rule, Rulebook } from '../../rulebook/types.js';
-import { readableTree, sourceNotes } from './readable-tree.js';
-import type { ReadableNode, TreeScope } from './readable-tree.js';
-import { OUTCOMES, foundText, hipTitle, quantityText, reasonText, titleOf } from './words.js';
+import { readableTree, sourceNotes } from '../../render/readable-tree.js';
+import type { ReadableNode, TreeScope } from '../../render/readable-tree.js';
+import { OUTCOMES, foundText, hipTitle, quantityText, reasonText, titleOf } from '../../render/words.js';
 
 /** One construct of one hip, as the hook that reads most found it. */
 export interface ReadableHip {

@@ -2,10 +2,10 @@ import type { Hook, Kept } from '../../advice/index.js';
 import type { HipEvaluation } from '../../engine/evaluate.js';
 import type { Card } from '../../render/card-types.js';
 import type { Rulebook } from '../../rulebook/types.js';
-import type { HookAnswer } from './evaluate-patient.js';
+import type { HookAnswer } from '../../advice/evaluate-patient.js';
 import { readableHip } from './readable-hip.js';
 import type { ReadableHip } from './readable-hip.js';
-import { hipTitle } from './words.js';
+import { hipTitle } from '../../render/words.js';
 
 /** Everything found for one patient, in words and in a reader's order; text and page are readers of it. */
 export interface ReadableEvaluation {
@@ -79,7 +79,10 @@ function readableHook({ hook, answer }: HookAnswer, earlier: readonly HookAnswer
       return { card, ...(same && { sameAs: same.hook }) };
     }),
     pageOnly: (answer.pageOnly?.().cards ?? []).map(({ card }) => card),
-    kept: answer.kept.map(({ card, why }) => `${card.card.summary} (${KEPT_BECAUSE[why]})`),
+    kept: [
+      ...(answer.withheld ?? []).map(({ summary }) => `${summary} (${KEPT_BECAUSE.silent})`),
+      ...answer.kept.map(({ card, why }) => `${card.card.summary} (${KEPT_BECAUSE[why]})`),
+    ],
   };
 }
 
@@ -87,6 +90,7 @@ const KEPT_BECAUSE = {
   acknowledged: 'answered before, unchanged',
   ceiling: 'more than an answer shows',
   'said-by-another': 'another card says it',
+  silent: 'this site keeps it silent',
 } as const satisfies Record<Kept['why'], string>;
 
 function saysTheSame(a: Card, b: Card): boolean {

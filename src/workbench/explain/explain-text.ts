@@ -1,5 +1,10 @@
-import { HOOK_TITLES } from '../evaluate/words.js';
-import type { ExplainedFinding, ExplainedNode, ExplainedParameter, ExplainedRule } from './explain-rule.js';
+import { HOOK_TITLES } from '../../render/words.js';
+import type {
+  ExplainedFinding,
+  ExplainedNode,
+  ExplainedParameter,
+  ExplainedRule,
+} from '../../render/evidence/explain-rule.js';
 
 /** A rule in words for a terminal. */
 export function explainText(explained: ExplainedRule, deferral: string): string {

@@ -1,7 +1,7 @@
 import type { Outcome } from '../../engine/evaluate.js';
 import type { Advisor } from '../../advice/index.js';
-import { evaluatePatient } from '../evaluate/evaluate-patient.js';
-import { HOOKS_BY_NAME, inputsFromBundle } from '../evaluate/hook-inputs.js';
+import { evaluatePatient } from '../../advice/evaluate-patient.js';
+import { HOOKS_BY_NAME, inputsFromBundle } from '../../advice/hook-inputs.js';
 import { readableEvaluation } from '../evaluate/readable.js';
 import type { ReadableEvaluation } from '../evaluate/readable.js';
 import type { TestPatient } from '../test-patients.js';

@@ -1,6 +1,6 @@
 import type { Rule, Rulebook } from '../../rulebook/types.js';
-import { readableWords } from '../evidence/readable-words.js';
-import { bullets, code, page, plain, table } from '../evidence/markdown.js';
+import { readableWords } from '../../render/evidence/readable-words.js';
+import { bullets, code, page, plain, table } from '../../render/evidence/markdown.js';
 import type { HazardLog } from '../../rulebook/hazard-schema.js';
 
 /** What is told beside the rules themselves: what is still open, and who has read them. */

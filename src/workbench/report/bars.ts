@@ -1,5 +1,5 @@
-import { markup } from './html.js';
-import type { Html } from './html.js';
+import { markup } from '../../render/html.js';
+import type { Html } from '../../render/html.js';
 
 /** A part of a bar. */
 export interface BarPart {

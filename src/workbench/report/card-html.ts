@@ -1,6 +1,6 @@
 import type { Card } from '../../render/card-types.js';
-import { markup } from './html.js';
-import type { Html } from './html.js';
+import { markup } from '../../render/html.js';
+import type { Html } from '../../render/html.js';
 
 /** A card as a piece of a page: the same words as on the wire, in the few forms of markdown that cards use; labelled as what it is. */
 export function cardHtml(

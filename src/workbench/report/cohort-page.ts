@@ -1,8 +1,8 @@
-import { HOOK_TITLES } from '../evaluate/words.js';
+import { HOOK_TITLES } from '../../render/words.js';
 import { bars } from './bars.js';
 import { cardsAtShare, percentText } from './burden-figures.js';
-import { markup } from './html.js';
-import type { Html } from './html.js';
+import { markup } from '../../render/html.js';
+import type { Html } from '../../render/html.js';
 import { matrixHtml } from './matrix-html.js';
 import { page } from './page.js';
 import type { Section } from './page.js';

@@ -1,5 +1,5 @@
 import { outcomeLines } from './outcome-lines.js';
-import { HOOK_TITLES } from '../evaluate/words.js';
+import { HOOK_TITLES } from '../../render/words.js';
 import { cardsAtShare, percentText } from './burden-figures.js';
 import type { CohortResult, HookBurden } from './report-types.js';
 

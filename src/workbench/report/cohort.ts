@@ -1,22 +1,15 @@
 import { byText } from '../../base/order.js';
 import type { Advisor, Hook } from '../../advice/index.js';
-import type { Advisory, Outcome } from '../../engine/evaluate.js';
+import type { Outcome } from '../../engine/evaluate.js';
 import type { JsonObject } from '../../fhir/json.js';
 import type { Indicator } from '../../render/card-types.js';
 import type { Rulebook } from '../../rulebook/types.js';
-import { evaluatePatient } from '../evaluate/evaluate-patient.js';
-import type { HookAnswer } from '../evaluate/evaluate-patient.js';
-import { inputsFromBundle } from '../evaluate/hook-inputs.js';
-import type { EvaluationSetting } from '../evaluate/hook-inputs.js';
-import { titleOf } from '../evaluate/words.js';
-import type {
-  CohortResult,
-  CoverageMatrix,
-  HookBurden,
-  MissingFact,
-  ReportAbout,
-  Unreadable,
-} from './report-types.js';
+import { evaluatePatient } from '../../advice/evaluate-patient.js';
+import type { HookAnswer } from '../../advice/evaluate-patient.js';
+import { inputsFromBundle } from '../../advice/hook-inputs.js';
+import type { EvaluationSetting } from '../../advice/hook-inputs.js';
+import { MissingCounts } from './missing-counts.js';
+import type { CohortResult, CoverageMatrix, HookBurden, ReportAbout, Unreadable } from './report-types.js';
 
 /** One member of a cohort: a Bundle with one patient, or why there is none. */
 export type CohortMember =
@@ -55,7 +48,7 @@ export async function cohortReport(
     unreadable: counts.unreadable,
     coverage: coverageOf(counts.outcomes, rulebook),
     burden: parts.hooks.map((hook) => burdenOf(hook, counts.hooks.get(hook), rulebook)),
-    missing: missingOf(counts.missing, rulebook),
+    missing: counts.missing.figures(rulebook),
   };
 }
 
@@ -85,22 +78,13 @@ interface HookCounts {
   readonly byRule: Map<string, { readonly title: string; readonly indicator: Indicator; cards: number }>;
 }
 
-interface MissingCounts {
-  outcomes: number;
-  alone: number;
-  patients: number;
-  /** The patient counted last, so that nobody is counted twice. */
-  last: number;
-  readonly rules: Set<string>;
-}
-
 interface Counts {
   patients: number;
   withoutHip: number;
   readonly unreadable: Unreadable[];
   readonly outcomes: ReadonlyMap<string, OutcomeCounts>;
   readonly hooks: ReadonlyMap<Hook, HookCounts>;
-  readonly missing: Map<string, MissingCounts>;
+  readonly missing: MissingCounts;
 }
 
 function newCounts({ setting, hooks }: CohortParts): Counts {
@@ -110,7 +94,7 @@ function newCounts({ setting, hooks }: CohortParts): Counts {
     unreadable: [],
     outcomes: new Map(setting.rulebook.rules.map(({ id }) => [id, noOutcomes()])),
     hooks: new Map(hooks.map((hook) => [hook, newHookCounts()])),
-    missing: new Map(),
+    missing: new MissingCounts(),
   };
 }
 
@@ -142,8 +126,11 @@ async function countPatient(
         where,
         why: `${hook}: ${rule} could not be evaluated (${hip}, ${construct})`,
       });
-    for (const { advisories } of answer.hips)
-      for (const advisory of advisories) countAdvisory(advisory, counts);
+    counts.missing.add(answer.hips, counts.patients);
+    for (const { rule, outcome } of answer.hips.flatMap(({ advisories }) => advisories)) {
+      const mine = counts.outcomes.get(rule);
+      if (mine) mine[outcome] += 1;
+    }
   }
 }
 
@@ -158,21 +145,6 @@ function countCall(counts: HookCounts | undefined, cards: HookAnswer['answer']['
     const known = counts.byRule.get(code) ?? { title: display, indicator, cards: 0 };
     known.cards += 1;
     counts.byRule.set(code, known);
-  }
-}
-
-function countAdvisory({ rule, outcome, needs }: Advisory, { outcomes, missing, patients }: Counts): void {
-  const mine = outcomes.get(rule);
-  if (mine) mine[outcome] += 1;
-  if (outcome !== 'cannot-tell') return;
-  for (const need of needs) {
-    const known = missing.get(need) ?? { outcomes: 0, alone: 0, patients: 0, last: 0, rules: new Set() };
-    known.outcomes += 1;
-    if (needs.length === 1) known.alone += 1;
-    if (known.last !== patients) known.patients += 1;
-    known.last = patients;
-    known.rules.add(rule);
-    missing.set(need, known);
   }
 }
 
@@ -208,17 +180,4 @@ function burdenOf(hook: Hook, counts: HookCounts = newHookCounts(), { rules }: R
       (a, b) => b.cards - a.cards || byText(({ rule }: { readonly rule: string }) => rule)(a, b),
     ),
   };
-}
-
-function missingOf(missing: ReadonlyMap<string, MissingCounts>, rulebook: Rulebook): readonly MissingFact[] {
-  return [...missing]
-    .map(([fact, { outcomes, alone, patients, rules }]) => ({
-      fact,
-      title: titleOf(fact, rulebook),
-      outcomes,
-      alone,
-      patients,
-      rules: [...rules].sort(),
-    }))
-    .sort((a, b) => b.outcomes - a.outcomes || byText(({ fact }: MissingFact) => fact)(a, b));
 }

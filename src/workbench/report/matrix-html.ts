@@ -1,6 +1,6 @@
-import { OUTCOMES, OUTCOME_TITLES } from '../evaluate/words.js';
-import { markup } from './html.js';
-import type { Html } from './html.js';
+import { OUTCOMES, OUTCOME_TITLES } from '../../render/words.js';
+import { markup } from '../../render/html.js';
+import type { Html } from '../../render/html.js';
 import type { CoverageMatrix } from './report-types.js';
 import { table } from './table.js';
 

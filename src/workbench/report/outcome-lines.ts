@@ -1,4 +1,4 @@
-import { OUTCOMES, OUTCOME_TITLES } from '../evaluate/words.js';
+import { OUTCOMES, OUTCOME_TITLES } from '../../render/words.js';
 import type { CoverageMatrix } from './report-types.js';
 
 /** How often each rule had each outcome, as a table of text. */

@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
-import { Html, markup } from './html.js';
-import { PAGE_STYLE } from './page-style.js';
+import { Html, markup } from '../../render/html.js';
+import { PAGE_STYLE } from '../../render/page-style.js';
 import { SORT_SCRIPT } from './sort-script.js';
 
 export interface PageParts {

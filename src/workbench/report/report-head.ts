@@ -1,6 +1,6 @@
 import { formatDate } from '../../base/dates.js';
-import { markup } from './html.js';
-import type { Html } from './html.js';
+import { markup } from '../../render/html.js';
+import type { Html } from '../../render/html.js';
 import type { ReportAbout } from './report-types.js';
 
 /** What stands below the title of a report, and at its end. */

@@ -1,4 +1,4 @@
-import { Html, markup } from './html.js';
+import { Html, markup } from '../../render/html.js';
 
 /** A cell: text, or a number that sorts as one, `shown` as something else or not; `shade` from 0 to 1 tints it. */
 export type Cell = string | Html | NumberCell;

@@ -1,7 +1,7 @@
-import type { ReadableNode } from '../evaluate/readable-tree.js';
-import { TRUTH_TITLES } from '../evaluate/words.js';
-import { markup } from './html.js';
-import type { Html } from './html.js';
+import type { ReadableNode } from '../../render/readable-tree.js';
+import { TRUTH_TITLES } from '../../render/words.js';
+import { markup } from '../../render/html.js';
+import type { Html } from '../../render/html.js';
 
 /** An explanation tree as nested lists, each node with its truth in words as well as in color. */
 export function treeHtml(node: ReadableNode): Html {

@@ -1,7 +1,7 @@
-import { quantityText } from '../evaluate/words.js';
+import { quantityText } from '../../render/words.js';
 import { bars } from './bars.js';
-import { markup } from './html.js';
-import type { Html } from './html.js';
+import { markup } from '../../render/html.js';
+import type { Html } from '../../render/html.js';
 import { matrixHtml } from './matrix-html.js';
 import { page } from './page.js';
 import { aboutLines, figuresHtml, footerLines } from './report-head.js';

@@ -2,7 +2,7 @@ import { explain, leafFromFacts } from '../../engine/decide.js';
 import type { Advisory, HipEvaluation } from '../../engine/evaluate.js';
 import type { Explanation } from '../../engine/explanation.js';
 import type { Condition, Rule, Rulebook } from '../../rulebook/types.js';
-import { OUTCOMES } from '../evaluate/words.js';
+import { OUTCOMES } from '../../render/words.js';
 import type { CoverageMatrix, CoverageRow } from '../report/report-types.js';
 import type { RuleSources } from '../rule-sources.js';
 import type { Run } from './run-case.js';

@@ -2,7 +2,7 @@ import { advise } from '../../advice/index.js';
 import type { Advice, AdviceInput, Advisor } from '../../advice/index.js';
 import type { DataSet } from '../../fhir/bundle.js';
 import type { Site } from '../../rulebook/site.js';
-import { inputsFromBundle } from '../evaluate/hook-inputs.js';
+import { inputsFromBundle } from '../../advice/hook-inputs.js';
 import type { TrialCase } from './trial-case.js';
 
 export type Answer = Extract<Advice, { kind: 'answer' }>;

@@ -1,6 +1,6 @@
 import { outcomeLines } from '../report/outcome-lines.js';
 import type { Explanation } from '../../engine/explanation.js';
-import { OUTCOMES, OUTCOME_TITLES } from '../evaluate/words.js';
+import { OUTCOMES, OUTCOME_TITLES } from '../../render/words.js';
 import type { CoverageRow } from '../report/report-types.js';
 import type { CaseFailure, RuleTree } from './failure.js';
 import { askedText, foundText } from './standing-leaves.js';

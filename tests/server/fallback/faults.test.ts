@@ -391,6 +391,23 @@ describe('what is not found', () => {
     expect(await ask()).toBe('complete');
   });
 
+  it('of one patient says nothing of another, until a second patient is not found either', async () => {
+    let missing = true;
+    const server = await start(() => (missing ? status(404)() : undefined));
+    const reader = readerFor(server.base);
+    const askFor = async (patient: string): Promise<number> => {
+      const before = server.requests.length;
+      await open(reader, server.base).readSets([{ key: 'conditions', url: `Condition?patient=${patient}` }]);
+      return server.requests.length - before;
+    };
+    expect(await askFor('one')).toBe(1);
+    expect(await askFor('one')).toBe(0);
+    expect(await askFor('two')).toBe(1);
+    missing = false;
+    // Truth: integration decisions section 2: what is not offered is remembered for an hour, of the type by now.
+    expect(await askFor('three')).toBe(0);
+  });
+
   it('as a single resource is asked for again', async () => {
     const server = await start(() => status(404)());
     const reader = readerFor(server.base);

@@ -106,8 +106,18 @@ describe('kotyle check', () => {
   });
 
   it('checks a site file beside the rules, with its lines', async () => {
-    const clean = await call('--states', '0', '--site', SITE);
-    expect(clean.out).not.toMatch(/ site( at|:)/);
+    const clean = await call('--states', '0', '--site', SITE, '--on', '2026-11-24');
+    // No fault, and worth knowing: nobody has signed, one limit is the site's own.
+    const told = clean.out.split('\n').filter((line) => / site( at|:)/.test(line));
+    expect(told).toEqual([
+      expect.stringMatching(
+        /^ {2}\S+site\.json:\d+ {2}site at approvals: expected an approval of sha256-[0-9a-f]{64}, .*, found none$/,
+      ),
+      expect.stringMatching(/: expected 50 deg in the rulebook, found 48 deg here$/),
+    ]);
+    expect(clean.code).toBe(0);
+    const never = await call('--site', SITE, '--on', '2027-02-30');
+    expect([never.err, never.code]).toEqual([expect.stringContaining('--on: expected a day'), 2]);
     const path = join(folder, 'planted-site.json');
     const text = `${JSON.stringify({ id: 'planted', version: '1', sources: { recorded: ['cup-colour'] } }, null, 2)}\n`;
     writeFileSync(path, text);
@@ -120,7 +130,16 @@ describe('kotyle check', () => {
 
   it('explains itself', async () => {
     const { out, code } = await call('--help');
-    for (const option of ['--rules', '--site', '--evidence', '--patients', '--states', '--seed', '--json'])
+    for (const option of [
+      '--rules',
+      '--site',
+      '--on',
+      '--evidence',
+      '--patients',
+      '--states',
+      '--seed',
+      '--json',
+    ])
       expect(out).toContain(option);
     expect(code).toBe(0);
   });

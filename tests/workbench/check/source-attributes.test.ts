@@ -3,7 +3,7 @@ import { parsePack } from '../../../src/rulebook/parse-pack.js';
 import { DATA_USES } from '../../../src/rulebook/schema-parts.js';
 import type { Fault } from '../../../src/workbench/check/finding.js';
 import { checkAttributes } from '../../../src/workbench/check/source-attributes.js';
-import { DATA_USE_ATTRIBUTES } from '../../../src/workbench/evidence/source-attributes.js';
+import { DATA_USE_ATTRIBUTES } from '../../../src/render/evidence/source-attributes.js';
 import { finding, leaf, ruleText, shippedTexts } from './planted.js';
 
 const OWN = 'advisories/placement/planted.json';

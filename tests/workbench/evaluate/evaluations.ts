@@ -1,9 +1,9 @@
 import type { Hook } from '../../../src/advice/index.js';
 import type { JsonObject } from '../../../src/fhir/json.js';
-import { evaluatePatient } from '../../../src/workbench/evaluate/evaluate-patient.js';
-import type { PatientEvaluation } from '../../../src/workbench/evaluate/evaluate-patient.js';
-import { HOOKS_BY_NAME, inputsFromBundle } from '../../../src/workbench/evaluate/hook-inputs.js';
-import type { EvaluationSetting } from '../../../src/workbench/evaluate/hook-inputs.js';
+import { evaluatePatient } from '../../../src/advice/evaluate-patient.js';
+import type { PatientEvaluation } from '../../../src/advice/evaluate-patient.js';
+import { HOOKS_BY_NAME, inputsFromBundle } from '../../../src/advice/hook-inputs.js';
+import type { EvaluationSetting } from '../../../src/advice/hook-inputs.js';
 import { advisor, NOW, rulebook, testPatient } from '../../advice/patients.js';
 
 export const setting: EvaluationSetting = { rulebook, now: NOW, engine: '0.1.0' };

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { asDecide, compileDecide } from '../../../src/engine/compiled-decide.js';
-import { HOOKS_BY_NAME } from '../../../src/workbench/evaluate/hook-inputs.js';
+import { HOOKS_BY_NAME } from '../../../src/advice/hook-inputs.js';
 import { cohortReport } from '../../../src/workbench/report/cohort.js';
 import { cardsAtShare, percentText } from '../../../src/workbench/report/burden-figures.js';
 import { cohortText } from '../../../src/workbench/report/cohort-text.js';

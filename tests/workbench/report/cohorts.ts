@@ -1,4 +1,4 @@
-import { HOOKS_BY_NAME } from '../../../src/workbench/evaluate/hook-inputs.js';
+import { HOOKS_BY_NAME } from '../../../src/advice/hook-inputs.js';
 import { cohortReport } from '../../../src/workbench/report/cohort.js';
 import type { CohortMember } from '../../../src/workbench/report/cohort.js';
 import type { CohortResult, TrialResult } from '../../../src/workbench/report/report-types.js';

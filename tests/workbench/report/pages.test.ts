@@ -5,9 +5,11 @@ import { readableEvaluation } from '../../../src/workbench/evaluate/readable.js'
 import { cardHtml } from '../../../src/workbench/report/card-html.js';
 import { cohortPage } from '../../../src/workbench/report/cohort-page.js';
 import { evaluationPage } from '../../../src/workbench/report/evaluation-page.js';
+import { readinessPage } from '../../../src/workbench/readiness/readiness-page.js';
 import { trialPage } from '../../../src/workbench/report/trial-page.js';
 import { rulebook } from '../../advice/patients.js';
 import { evaluationNamed } from '../evaluate/evaluations.js';
+import { smallReadiness } from '../readiness/samples.js';
 import { smallCohort, trial } from './cohorts.js';
 
 const { deferral } = rulebook.about;
@@ -23,6 +25,7 @@ async function pages(): Promise<readonly string[]> {
     await evaluationHtml('demo-parkinson-steep-cup'),
     cohortPage(await smallCohort(), deferral),
     trialPage(trial, deferral),
+    readinessPage(await smallReadiness(), deferral),
   ];
 }
 

@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { SERVICES } from '../../../src/advice/index.js';
 import type { JsonObject } from '../../../src/fhir/json.js';
-import { patientCall } from '../../../src/workbench/patient-calls.js';
+import { patientCall } from '../../../src/advice/patient-calls.js';
 import { changedBundle } from '../../../src/workbench/trial/edge-bundle.js';
 import { edgeCasesOf, readEdgeCases } from '../../../src/workbench/trial/edge-cases.js';
 import type { Changes, Edges } from '../../../src/workbench/trial/edge-schema.js';

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { SERVICES } from '../../../src/advice/index.js';
 import { asObject, objectsIn } from '../../../src/fhir/json.js';
 import type { JsonObject } from '../../../src/fhir/json.js';
-import { patientCall } from '../../../src/workbench/patient-calls.js';
+import { patientCall } from '../../../src/advice/patient-calls.js';
 import { identifyingValues, leftOver } from '../../../src/workbench/trial/record/left-over.js';
 import { recordCase } from '../../../src/workbench/trial/record/record-case.js';
 import type { Recorded } from '../../../src/workbench/trial/record/record-case.js';
