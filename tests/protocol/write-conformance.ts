@@ -59,11 +59,13 @@ function resultOf(row: Row): string {
   );
   if (statuses.some((found) => found.length === 0)) return NOT_RUN;
   const all = statuses.flat();
-  const others = all.filter((status) => status !== 'passed').length;
-  return others > 0 ? `${others} of ${all.length} failed` : `${all.length} passed`;
+  const count = (status: string): number => all.filter((one) => one === status).length;
+  if (count('failed') > 0) return `${count('failed')} of ${all.length} failed`;
+  const left = all.length - count('passed');
+  return left === 0 ? `${all.length} passed` : `${count('passed')} passed, ${left} left out on that machine`;
 }
 
 writeFileSync(new URL('CONFORMANCE.md', import.meta.url), conformancePage(rows, of, resultOf));
-const open = rows.filter((row) => !/ passed$|^–$/.test(resultOf(row))).map(({ id }) => id);
+const open = rows.filter((row) => !/^[1-9]\d* passed|^–$/.test(resultOf(row))).map(({ id }) => id);
 process.stdout.write(`wrote tests/protocol/CONFORMANCE.md; rows not passed: ${open.join(', ') || 'none'}\n`);
 process.exitCode = open.length > 0 ? 1 : 0;

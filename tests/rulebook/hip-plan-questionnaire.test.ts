@@ -65,7 +65,14 @@ describe('the plan questionnaire', () => {
     const reply = await request(testApp()).get('/fhir/Questionnaire/hip-plan');
     expect(reply.status).toBe(200);
     expect(reply.headers['content-type']).toMatch(/^application\/fhir\+json/);
-    expect(JSON.parse(reply.text)).toEqual(JSON.parse(JSON.stringify(questionnaire)));
+    // Publishing adds what every resource of the endpoint has: a version id, purpose and licence.
+    const { meta, purpose, copyright, ...asked } = JSON.parse(reply.text) as Record<string, unknown>;
+    expect({ meta, purpose, copyright }).toEqual({
+      meta: { versionId: expect.stringMatching(/^[0-9a-f]{16}$/) as unknown },
+      purpose: expect.any(String) as unknown,
+      copyright: expect.stringContaining('Apache') as unknown,
+    });
+    expect(asked).toEqual(JSON.parse(JSON.stringify(questionnaire)));
     expect(JSON.parse(reply.text)).toMatchObject({
       url: 'https://kotyle.example/fhir/Questionnaire/hip-plan',
       status: 'draft',

@@ -25,7 +25,7 @@ describe('settings', () => {
       frameAncestors: [],
       bodyLimitBytes: 16 * 1024 * 1024,
       mostAtOnce: 32,
-      busyMs: 75,
+      busyMs: 50,
       callsPerMinute: 0,
       strict: false,
       distinctIds: false,
