@@ -59,5 +59,9 @@ type Made = Decision | BrokenDecision | undefined;
 /** The same trees to the byte; a rule that one of them could not decide is no rule to answer with. */
 function isAlike(own: Made, other: Made): boolean {
   if (!own || !other || 'error' in own || 'error' in other) return false;
-  return JSON.stringify(own) === JSON.stringify(other);
+  return treesOf(own) === treesOf(other);
+}
+
+function treesOf({ appliesWhen, when }: Decision): string {
+  return JSON.stringify([appliesWhen, when]);
 }

@@ -1,11 +1,11 @@
 import type { Condition, Rule } from '../rulebook/types.js';
 import { addCondition, copyOf, emptyProgram, slotsOf, truthsOf } from './compiled-program.js';
 import type { OpenProgram } from './compiled-program.js';
-import { newTelling, tell } from './compiled-telling.js';
+import { newTelling, stepNeeds, tell } from './compiled-telling.js';
 import type { Telling } from './compiled-telling.js';
 import { BROKEN, FALSE, TRUE, truthOf, UNKNOWN } from './compiled-truth.js';
 import { explain, leafFromFacts } from './decide.js';
-import type { BrokenDecision, Decide, Decision, FactMap } from './decide.js';
+import type { BrokenDecision, Decide, Decision, FactMap, Verdict } from './decide.js';
 import type { Outcome } from './evaluate.js';
 import type { Explanation } from './explanation.js';
 import type { Truth } from './truth.js';
@@ -18,6 +18,8 @@ export interface CompiledDecide {
   readonly rules: readonly Rule[];
   /** What `jsonRulesDecide` gives, to the byte, at once instead of as a promise. */
   readonly decide: (facts: FactMap) => ReadonlyMap<string, Decision | BrokenDecision>;
+  /** The same, each tree made when somebody asks for it. */
+  readonly decideLazily: (facts: FactMap) => ReadonlyMap<string, Decision | BrokenDecision>;
   /**
    * The outcome of each rule's conditions, in the order of the rules, without making a tree. An evaluation may still
    * find a rule broken: when a computation it needs failed, or no finding fits what fired.
@@ -56,6 +58,18 @@ function compileOnto(earlier: Compiled, rules: readonly Rule[]): CompiledDecide 
       const telling = newTelling(program, facts);
       return new Map(compiled.map((one) => [one.rule.id, decisionOf(one, telling)]));
     },
+    decideLazily: (facts) => {
+      const telling = newTelling(program, facts);
+      const decisions = new Map<string, Decision | BrokenDecision>();
+      for (const one of compiled) {
+        const outcome = outcomeOf(one, telling.truths);
+        // What is broken throws as its trees are made, and says why.
+        const decision =
+          outcome === 'broken' ? decisionOf(one, telling) : new LazyDecision(one, outcome, telling);
+        decisions.set(one.rule.id, decision);
+      }
+      return decisions;
+    },
     outcomes: (facts) => {
       const truths = truthsOf(program, slotsOf(program, facts));
       return compiled.map((one) => outcomeOf(one, truths));
@@ -85,10 +99,38 @@ function outcomeOf({ appliesWhen, when }: Roots, truths: Uint8Array): ConditionO
   return fires === TRUE ? 'fires' : 'does-not-fire';
 }
 
-/** Compiled rules as an evaluation takes them. */
-export function asDecide({ decide }: CompiledDecide): Decide {
-  return (facts) => Promise.resolve(decide(facts));
+/** Compiled rules as an evaluation takes them: the trees, which few ask for, are made when they are. */
+export function asDecide({ decideLazily }: CompiledDecide): Decide {
+  return (facts) => Promise.resolve(decideLazily(facts));
 }
+
+/** A decision known by the truths of its steps. */
+class LazyDecision implements Decision {
+  readonly verdict: Verdict;
+  readonly #roots: Roots;
+  readonly #telling: Telling;
+
+  constructor(roots: Roots, outcome: Outcome, telling: Telling) {
+    this.#roots = roots;
+    this.#telling = telling;
+    this.verdict = { outcome, needs: outcome === 'cannot-tell' ? this.#needs() : NO_NEEDS };
+  }
+
+  get appliesWhen(): Explanation {
+    return tell(this.#roots.appliesWhen, this.#telling);
+  }
+
+  get when(): Explanation {
+    return tell(this.#roots.when, this.#telling);
+  }
+
+  #needs(): readonly string[] {
+    const { appliesWhen, when } = this.#roots;
+    return stepNeeds(this.#telling.truths[appliesWhen] === UNKNOWN ? appliesWhen : when, this.#telling);
+  }
+}
+
+const NO_NEEDS: readonly string[] = [];
 
 /** One condition compiled, such as the `where` of a finding. */
 export interface CompiledCondition {

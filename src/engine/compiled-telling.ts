@@ -2,7 +2,7 @@ import type { Fact } from '../facts/fact.js';
 import { compareFact, foundIn } from './compare.js';
 import { slotsOf, truthsOf } from './compiled-program.js';
 import type { GroupStep, LeafStep, Program, Slots } from './compiled-program.js';
-import { BROKEN, truthOf } from './compiled-truth.js';
+import { BROKEN, truthOf, UNKNOWN } from './compiled-truth.js';
 import type { FactMap } from './decide.js';
 import type { ComparisonExplanation, Explanation } from './explanation.js';
 
@@ -30,6 +30,28 @@ export function tell(index: number, telling: Telling): Explanation {
     step.kind === 'leaf' ? tellLeaf(step, bit, telling.slots[step.slot]) : tellGroup(step, bit, telling);
   telling.told[index] = explanation;
   return explanation;
+}
+
+/** The facts whose knowledge would settle an unknown step, as `needsOf` finds them in its explanation. */
+export function stepNeeds(index: number, telling: Telling): readonly string[] {
+  const needs = new Set<string>();
+  collectNeeds(index, telling, needs);
+  return [...needs].sort();
+}
+
+function collectNeeds(index: number, telling: Telling, needs: Set<string>): void {
+  const step = telling.program.steps[index];
+  if (!step || telling.truths[index] !== UNKNOWN) return;
+  switch (step.kind) {
+    case 'leaf':
+      for (const need of needsOfFact(telling.slots[step.slot] ?? NOT_A_FACT)) needs.add(need);
+      break;
+    case 'not':
+      collectNeeds(step.member, telling, needs);
+      break;
+    default:
+      for (const member of step.members) collectNeeds(member, telling, needs);
+  }
 }
 
 /** A node while it is written: to grow it member by member is several times faster than to merge objects. */
@@ -80,12 +102,12 @@ function tellFound(node: Draft<ComparisonExplanation>, { state, error }: Fact): 
 }
 
 /** Why it can't be told, and what would tell: the fact is not known, or its interval spans the limit. */
-function tellUnknown(node: Draft<ComparisonExplanation>, { id, state, narrowedBy }: Fact): void {
-  if (state.status === 'unknown') {
-    node.reason = state.reason;
-    node.needs = state.needs;
-    return;
-  }
-  node.reason = 'spans-limit';
-  node.needs = narrowedBy !== undefined && narrowedBy.length > 0 ? narrowedBy : [id];
+function tellUnknown(node: Draft<ComparisonExplanation>, fact: Fact): void {
+  node.reason = fact.state.status === 'unknown' ? fact.state.reason : 'spans-limit';
+  node.needs = needsOfFact(fact);
+}
+
+function needsOfFact({ id, state, narrowedBy }: Fact): readonly string[] {
+  if (state.status === 'unknown') return state.needs;
+  return narrowedBy !== undefined && narrowedBy.length > 0 ? narrowedBy : [id];
 }

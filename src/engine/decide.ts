@@ -3,6 +3,7 @@ import type { Condition } from '../rulebook/types.js';
 import { compareFact } from './compare.js';
 import type { Comparison } from './compare.js';
 import type { ComparisonExplanation, Explanation } from './explanation.js';
+import type { Outcome } from './evaluate.js';
 import { all, any, not } from './truth.js';
 
 /** The facts a condition may ask about, by id. Every one is defined and carries known or unknown. */
@@ -12,6 +13,14 @@ export type FactMap = ReadonlyMap<string, Fact>;
 export interface Decision {
   readonly appliesWhen: Explanation;
   readonly when: Explanation;
+  /** What follows from both, where it is known without making them. */
+  readonly verdict?: Verdict;
+}
+
+/** What the conditions of a rule come to, and the facts that would settle them where they can't be told. */
+export interface Verdict {
+  readonly outcome: Outcome;
+  readonly needs: readonly string[];
 }
 
 /** A decision that could not be made because the rule or a fact is broken. */

@@ -7,7 +7,7 @@ import type { ComputationTable } from './computation.js';
 import { computeAll } from './compute.js';
 import type { Computed } from './compute.js';
 import type { ShownNumber } from './shown-numbers.js';
-import type { BrokenDecision, Decide, Decision } from './decide.js';
+import type { BrokenDecision, Decide, Decision, Verdict } from './decide.js';
 import { deriveFacts } from './derive.js';
 import type { Explanation } from './explanation.js';
 import { needsOf } from './explanation.js';
@@ -139,25 +139,51 @@ export interface RuleScope {
 function adviseOn(rule: Rule, decision: Decision | BrokenDecision | undefined, scope: RuleScope): Advisory {
   if (!decision) return brokenAdvisory(rule, new Error('not decided'), scope);
   if ('error' in decision) return brokenAdvisory(rule, decision.error, scope);
-  const { appliesWhen, when } = decision;
-  const { hip, construct } = scope.record;
-  const outcome = outcomeOf(decision);
+  const { outcome, needs } = decision.verdict ?? verdictOf(decision);
   if (outcome === 'fires') return firingAdvisory(rule, decision, scope);
-  const needs = outcome === 'cannot-tell' ? neededFacts(decision) : NO_NEEDS;
   const failure = failureAmong(needs, scope);
   if (failure !== undefined) return brokenAdvisory(rule, failure, scope);
-  // Written out: merged from parts, so many small objects cost more than all that is decided.
-  return {
-    rule: rule.id,
-    ruleVersion: rule.version,
-    hip,
-    construct,
-    outcome,
-    appliesWhen,
-    when,
-    needs,
-    broken: false,
-  };
+  return new QuietAdvisory(rule, decision, { outcome, needs }, scope.record);
+}
+
+/** What a rule that does not fire says: its trees, which few ask for, are those of its decision. */
+class QuietAdvisory implements Advisory {
+  readonly rule: string;
+  readonly ruleVersion: string;
+  readonly hip: Hip;
+  readonly construct: ConstructKind;
+  readonly outcome: Outcome;
+  readonly needs: readonly string[];
+  readonly broken = false;
+  readonly #decision: Decision;
+
+  constructor(
+    { id, version }: Rule,
+    decision: Decision,
+    { outcome, needs }: Verdict,
+    { hip, construct }: HipRecord,
+  ) {
+    this.rule = id;
+    this.ruleVersion = version;
+    this.hip = hip;
+    this.construct = construct;
+    this.outcome = outcome;
+    this.needs = needs;
+    this.#decision = decision;
+  }
+
+  get appliesWhen(): Explanation {
+    return this.#decision.appliesWhen;
+  }
+
+  get when(): Explanation {
+    return this.#decision.when;
+  }
+}
+
+function verdictOf(decision: Decision): Verdict {
+  const outcome = outcomeOf(decision);
+  return { outcome, needs: outcome === 'cannot-tell' ? neededFacts(decision) : NO_NEEDS };
 }
 
 const NO_NEEDS: readonly string[] = [];

@@ -76,8 +76,15 @@ export function unknownFact(
 
 /** A fact that was looked for in a list wholly read, and is not there. */
 export function absentFact(id: string): Fact {
-  return { id, state: { status: 'absent' }, provenance: NO_PROVENANCE, remarks: NO_REMARKS };
+  const known = absent.get(id);
+  if (known) return known;
+  const fact: Fact = { id, state: { status: 'absent' }, provenance: NO_PROVENANCE, remarks: NO_REMARKS };
+  absent.set(id, fact);
+  return fact;
 }
+
+/** Most diagnoses of most patients: one value for each fact of the rulebook, made once. */
+const absent = new Map<string, Fact>();
 
 /** The number of an exactly known quantity; undefined for anything else. */
 export function exactNumber(fact: Fact | undefined): number | undefined {

@@ -33,7 +33,13 @@ export function departuresOf(input: DepartureInput, strict: boolean): Departures
   const version =
     foreign.type === undefined
       ? []
-      : [issue('wrong-value', foreign.type, 'expected a resource type of FHIR R4, found one of another version')];
+      : [
+          issue(
+            'wrong-value',
+            foreign.type,
+            'expected a resource type of FHIR R4, found one of another version',
+          ),
+        ];
   return {
     leniencies: [...(strict ? [] : made.map(({ name }) => name)), ...counted],
     issues: [

@@ -2,6 +2,7 @@ import { isDeepStrictEqual } from 'node:util';
 import { expect } from 'vitest';
 import type { CompiledDecide, ConditionOutcome } from '../../src/engine/compiled-decide.js';
 import type { BrokenDecision, Decide, Decision, FactMap } from '../../src/engine/decide.js';
+import { needsOf } from '../../src/engine/explanation.js';
 
 type Made = Decision | BrokenDecision;
 
@@ -29,6 +30,7 @@ export async function decidedAlike(engine: Decide, compiled: CompiledDecide, fac
   });
   expect([...decided.keys()]).toEqual([...decisions.keys()]);
   expect(outcomes).toEqual(made.map(outcomeOf));
+  expect([...compiled.decideLazily(facts).values()].map(verdictOf)).toEqual(made.map(verdictOf));
   return { decisions, outcomes };
 }
 
@@ -46,6 +48,16 @@ function isSameFault({ error: one }: BrokenDecision, { error: other }: BrokenDec
     one.constructor === other.constructor &&
     one.message === other.message
   );
+}
+
+/** What a decision says of itself, or what its trees say. */
+function verdictOf(made: Made): readonly [ConditionOutcome, readonly string[]] {
+  if ('error' in made) return ['broken', []];
+  const { verdict } = made;
+  if (verdict) return [verdict.outcome, verdict.needs];
+  const outcome = outcomeOf(made);
+  const open = made.appliesWhen.truth === 'unknown' ? made.appliesWhen : made.when;
+  return [outcome, outcome === 'cannot-tell' ? needsOf(open) : []];
 }
 
 function outcomeOf(made: Made): ConditionOutcome {

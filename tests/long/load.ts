@@ -104,6 +104,7 @@ async function flood(taking: ServiceProcess, service: ServiceProcess): Promise<v
   const most = await send(taking, { connections: BUSY_CONNECTIONS, seconds: SECONDS });
   const rate = (most.times.get(200)?.length ?? 0) / most.seconds;
   say(`- at most, ${BUSY_CONNECTIONS} connections, none turned away: ${line(most, 200)}`);
+  const before = await counts(service);
   const sending = openLoop({
     url: `${service.url}${load.path}`,
     bodies: load.bodies,
@@ -118,6 +119,13 @@ async function flood(taking: ServiceProcess, service: ServiceProcess): Promise<v
     `- at twice that, at random moments: ${round(asked)}/s asked; ${line(flooded, 200)}; ${line(flooded, 503)}`,
   );
   say(`- feedback meanwhile: ${line(beside, 200)}; other answers than 200: ${beside.failed}`);
+  const after = await counts(service);
+  const lag = round(after.value('nodejs_eventloop_lag_max_seconds') * 1000);
+  const processor =
+    (after.value('process_cpu_seconds_total') - before.value('process_cpu_seconds_total')) * 1000;
+  say(
+    `- processor time for each call answered meanwhile, those turned away included: ${round(processor / (after.calls - before.calls), 1)} ms; longest turn ${lag} ms`,
+  );
   expect(flooded.withoutRetryAfter === 0, 'a 503 did not say when to come again');
   const admitted = flooded.times.get(200) ?? [];
   const others = [...flooded.times.keys()].filter((status) => status !== 200 && status !== 503);
@@ -159,6 +167,17 @@ async function besides({ url }: ServiceProcess, seconds: number): Promise<Round>
   return { times: new Map([[200, taken]]), seconds: (performance.now() - started) / 1000, failed };
 }
 
+/** What a service tells of itself. */
+async function counts({ operationsUrl }: ServiceProcess): Promise<{
+  readonly calls: number;
+  readonly value: (name: string) => number;
+}> {
+  const text = await (await fetch(`${operationsUrl}/metrics`)).text();
+  const value = (name: string): number => Number(new RegExp(`^${name} (\\S+)$`, 'm').exec(text)?.[1]);
+  const calls = [...text.matchAll(/^kotyle_calls_total\{[^}]*\} (\d+)$/gm)];
+  return { calls: calls.reduce((sum, [, count]) => sum + Number(count), 0), value };
+}
+
 /** Memory at one moment, in MiB, as the service itself tells it. */
 interface Memory {
   readonly calls: number;
@@ -166,18 +185,13 @@ interface Memory {
   readonly resident: number;
 }
 
-async function memory({ operationsUrl }: ServiceProcess): Promise<Memory> {
-  const text = await (await fetch(`${operationsUrl}/metrics`)).text();
-  const value = (name: string): number => Number(new RegExp(`^${name} (\\S+)$`, 'm').exec(text)?.[1]);
-  const calls = [...text.matchAll(/^kotyle_calls_total\{[^}]*\} (\d+)$/gm)].reduce(
-    (sum, [, n]) => sum + Number(n),
-    0,
-  );
+async function memory(service: ServiceProcess): Promise<Memory> {
+  const counted = await counts(service);
   const MIB = 1024 * 1024;
   return {
-    calls,
-    heap: value('nodejs_heap_size_used_bytes') / MIB,
-    resident: value('process_resident_memory_bytes') / MIB,
+    calls: counted.calls,
+    heap: counted.value('nodejs_heap_size_used_bytes') / MIB,
+    resident: counted.value('process_resident_memory_bytes') / MIB,
   };
 }
 

@@ -71,7 +71,8 @@ describe('kotyle check', () => {
     // What stands open in a checkout is at most a rule without a test patient, or two that disagree.
     expect(told.findings.filter(({ check }) => check !== 'patients' && check !== 'opposing')).toEqual([]);
     expect(Object.keys(told.firedInSampledStates).length).toBeGreaterThan(20);
-    expect(err).toBe('');
+    // Work that takes long says how far it is; how long it takes is the machine's affair.
+    expect(err).toMatch(/^(?:\d+ of 40 sampled hips looked at\n)*$/);
   });
 
   it('ends with 2 at broken JSON, telling the line', async () => {
