@@ -106,12 +106,17 @@ const NOTHING = { kind: 'answer', cards: [], hips: [], kept: [], faults: [] } as
 
 /**
  * From one call to cards: who is it about → what is recorded → what do the rules say → how is it told.
- * Server, command line, page and tests all come through here.
+ * Server, command line, page and tests all come through here. Whoever has read the record of the call before says how,
+ * so that it is not read again.
  */
-export async function advise(input: AdviceInput, advisor: Advisor): Promise<Advice> {
+export async function advise(
+  input: AdviceInput,
+  advisor: Advisor,
+  open: OpenRecord = openRecord,
+): Promise<Advice> {
   const states = statesOf(input, advisor.rulebook);
   if (states.service.state === 'off') return { ...NOTHING, off: true };
-  const opened = openRecord(input, advisor.rulebook);
+  const opened = open(input, advisor.rulebook);
   if (opened.kind !== 'record') return opened;
   const { record } = opened;
   if (record.recognised === 'unknown')
@@ -149,22 +154,24 @@ function tellingEntry({ hook }: Service, audience: Audience): Entry {
 /** What is known of the call before any rule is asked; whoever fetches missing sets needs no more. */
 export type OpenedRecord = { readonly kind: 'record'; readonly record: PatientRecord } | Advice;
 
-/** Whoever fetches what is missing asks what the call is about, and then asks for advice: read once for one call. */
-const openedBefore = new WeakMap<
-  AdviceInput,
-  { readonly rulebook: Rulebook; readonly opened: OpenedRecord }
->();
+export type OpenRecord = (input: AdviceInput, rulebook: Rulebook) => OpenedRecord;
+
+/**
+ * Reads the record of a call once: whoever fetches what is missing asks what the call is about, and then asks for advice.
+ * Made for one call, and gone with it.
+ */
+export function openingOnce(): OpenRecord {
+  let last:
+    { readonly input: AdviceInput; readonly rulebook: Rulebook; readonly opened: OpenedRecord } | undefined;
+  return (input, rulebook) => {
+    if (last?.input !== input || last.rulebook !== rulebook)
+      last = { input, rulebook, opened: openRecord(input, rulebook) };
+    return last.opened;
+  };
+}
 
 /** Reads the record of one call: refused for another patient, empty for a lay user. */
 export function openRecord(input: AdviceInput, rulebook: Rulebook): OpenedRecord {
-  const before = openedBefore.get(input);
-  if (before?.rulebook === rulebook) return before.opened;
-  const opened = open(input, rulebook);
-  openedBefore.set(input, { rulebook, opened });
-  return opened;
-}
-
-function open(input: AdviceInput, rulebook: Rulebook): OpenedRecord {
   const identity = identityOf(input);
   const stranger = strangerIssue(input, identity);
   if (stranger) return { kind: 'refused', issues: [stranger] };

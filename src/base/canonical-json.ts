@@ -25,7 +25,7 @@ export function canonicalJson(value: unknown): string {
   }
 }
 
-function canonicalNumber(value: number): string {
+export function canonicalNumber(value: number): string {
   if (!Number.isFinite(value)) throw new TypeError(`cannot serialise ${value}`);
   return JSON.stringify(value);
 }
@@ -57,7 +57,7 @@ function canonicalObject(value: Readonly<Record<string, unknown>>): string {
 const FEW_NAMES = 24;
 
 /** Comparing texts and the default sort both go by UTF-16 code units, which is what the RFC asks for. */
-function sortedNames(value: object): readonly string[] {
+export function sortedNames(value: object): readonly string[] {
   const names = Object.keys(value);
   if (names.length > FEW_NAMES) return names.sort();
   for (let next = 1; next < names.length; next += 1) {

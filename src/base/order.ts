@@ -12,5 +12,6 @@ export function byText<Item>(text: (item: Item) => string): (a: Item, b: Item) =
 /** A sorted copy without repeats. */
 export function sortedUnique(texts: readonly string[] | ReadonlySet<string>): readonly string[] {
   if (Array.isArray(texts) && texts.length < 2) return texts as readonly string[];
-  return [...new Set(texts)].sort(compareText);
+  const sorted = [...texts].sort(compareText);
+  return sorted.filter((text, index) => text !== sorted[index - 1]);
 }

@@ -11,6 +11,7 @@ import type { Rulebook } from '../rulebook/types.js';
 import { askedComputations } from './asked-computations.js';
 import type { Asked, AskedFile, AskedInput } from './asked-computations.js';
 import type { ComputationTable } from './computation.js';
+import type { FactMap } from './decide.js';
 
 /** A computation as rules and readers see it. */
 export interface Computed {
@@ -31,7 +32,7 @@ export interface Computed {
 export interface ComputeScope {
   readonly rulebook: Rulebook;
   readonly table: ComputationTable;
-  readonly facts: ReadonlyMap<string, Fact>;
+  readonly facts: FactMap;
 }
 
 /**

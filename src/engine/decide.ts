@@ -7,7 +7,7 @@ import type { Outcome } from './evaluate.js';
 import { all, any, not } from './truth.js';
 
 /** The facts a condition may ask about, by id. Every one is defined and carries known or unknown. */
-export type FactMap = ReadonlyMap<string, Fact>;
+export type FactMap = Pick<ReadonlyMap<string, Fact>, 'get'>;
 
 /** Both conditions of a rule, decided on one set of facts. */
 export interface Decision {

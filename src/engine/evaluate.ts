@@ -7,7 +7,7 @@ import type { ComputationTable } from './computation.js';
 import { computeAll } from './compute.js';
 import type { Computed } from './compute.js';
 import type { ShownNumber } from './shown-numbers.js';
-import type { BrokenDecision, Decide, Decision, Verdict } from './decide.js';
+import type { BrokenDecision, Decide, Decision, FactMap, Verdict } from './decide.js';
 import { deriveFacts } from './derive.js';
 import type { Explanation } from './explanation.js';
 import { needsOf } from './explanation.js';
@@ -101,8 +101,7 @@ async function evaluateHip(
   const { rulebook, computations: table } = input;
   const facts = deriveFacts(record.facts, record.construct, rulebook.knowledge);
   const computed = computeAll({ rulebook, table, facts }, askedComputations(rulebook));
-  const all = new Map(facts);
-  for (const { fact } of computed.values()) all.set(fact.id, fact);
+  const all: FactMap = { get: (id) => computed.get(id)?.fact ?? facts.get(id) };
   const decisions = await input.decide(all);
   const scope: RuleScope = { input, record, facts: all, computed, faults };
   const advisories = input.rulebook.rules.map((rule) => adviseOn(rule, decisions.get(rule.id), scope));
@@ -131,7 +130,7 @@ function askedComputations(rulebook: Rulebook): ReadonlySet<string> {
 export interface RuleScope {
   readonly input: EngineInput;
   readonly record: HipRecord;
-  readonly facts: ReadonlyMap<string, Fact>;
+  readonly facts: FactMap;
   readonly computed: ReadonlyMap<string, Computed>;
   readonly faults: EngineFault[];
 }

@@ -3,6 +3,7 @@ import type { Fact } from '../facts/fact.js';
 import { conditionFacts } from '../rulebook/condition-facts.js';
 import type { Finding, Rule, Rulebook } from '../rulebook/types.js';
 import { compiled } from './compiled-conditions.js';
+import type { FactMap } from './decide.js';
 import type { Cause, DataConfidence, FiredDetail, RuleScope } from './evaluate.js';
 import type { Explanation } from './explanation.js';
 import { needsOf, nodeNamed } from './explanation.js';
@@ -48,7 +49,7 @@ export function firedDetail(rule: Rule, when: Explanation, scope: RuleScope): Fi
   };
 }
 
-function causesOf(rule: Rule, facts: ReadonlyMap<string, Fact>): readonly Cause[] {
+function causesOf(rule: Rule, facts: FactMap): readonly Cause[] {
   return (rule.causes ?? []).map(({ condition, says }) => {
     const named = rule.named.get(condition);
     if (!named) throw new TypeError(`${rule.id}: no condition "${condition}"`);

@@ -148,13 +148,12 @@ function isLine(text: unknown): text is string {
 function emptyMember(value: unknown): string | undefined {
   if (value === null || value === '') return '';
   if (typeof value !== 'object') return undefined;
-  let isEmpty = true;
-  for (const [name, member] of Object.entries(value)) {
-    isEmpty = false;
-    const found = emptyMember(member);
+  const names = Object.keys(value);
+  for (const name of names) {
+    const found = emptyMember((value as JsonObject)[name]);
     if (found !== undefined) return found === '' ? name : `${name}.${found}`;
   }
-  return isEmpty ? '' : undefined;
+  return names.length === 0 ? '' : undefined;
 }
 
 function isObject(value: unknown): value is JsonObject {

@@ -3,7 +3,7 @@ import type { Express } from 'express';
 import type { Logger } from 'pino';
 import { issue } from '../base/result.js';
 import type { Pseudonyms } from '../store/pseudonym.js';
-import type { Store } from '../store/store.js';
+import type { ServiceStore } from '../store/store.js';
 import { authenticate } from './auth/authenticate.js';
 import type { Client } from './auth/clients-file.js';
 import { belowPath } from './below-path.js';
@@ -41,7 +41,7 @@ export interface ServiceParts {
   readonly log: Logger;
   readonly now: () => Date;
   readonly engineVersion: string;
-  readonly store: Store;
+  readonly store: ServiceStore;
   readonly pseudonyms: Pseudonyms;
   readonly recordReader: RecordReader;
   /** Who may call in production. */

@@ -19,7 +19,6 @@ export function belowPath(publicUrl: string | undefined): RequestHandler {
       request.url = rest.startsWith('/') ? rest : `/${rest}`;
       next();
     } else if (WITHOUT_PREFIX.has(url)) next();
-    else
-      answerProblem(response, [issue('unknown-path', '', 'expected a path of this service, found none')]);
+    else answerProblem(response, [issue('unknown-path', '', 'expected a path of this service, found none')]);
   };
 }

@@ -1,6 +1,7 @@
 import { randomBytes } from 'node:crypto';
 import { unmappedIn } from '../advice/index.js';
 import type { Advice, AdviceInput } from '../advice/index.js';
+import { CanonicalBytes } from '../base/canonical-bytes.js';
 import { canonicalJson } from '../base/canonical-json.js';
 import { listUuid } from '../base/hash.js';
 import { asObject, asText } from '../fhir/json.js';
@@ -26,6 +27,7 @@ export function decisionOf(
   const { record } = advice;
   const whose = whoseIds(call, iss);
   const salt = randomBytes(16).toString('base64');
+  const canonical = new CanonicalBytes();
   return {
     id: advice.evaluationId?.() ?? listUuid([iss, service.id, service.hook, hookInstance, now, hash]),
     key: canonicalJson([iss, service.id, service.hook, hookInstance]),
@@ -45,7 +47,7 @@ export function decisionOf(
     cards: advice.cards.map(keptCard),
     sets: Object.entries(record?.sets ?? {}).map(([key, set]) => ({ key, ...set })),
     salt,
-    inputs: inputsOf(advice, (name, content) => parts.pseudonyms.input(salt, canonicalJson([name, content]))),
+    inputs: inputsOf(advice, (name, content) => parts.pseudonyms.input(salt, canonical.of([name, content]))),
     unmapped: record ? unmappedIn(record, rulebook) : [],
     leniencies: [...call.leniencies, ...(record?.leniencies ?? [])],
     ...(advice.silent !== undefined && { silent: true as const }),

@@ -20,13 +20,12 @@ export interface RecordedAnswer {
  * is logged; with `required` the answer waits for the durable commit, and fails with 503 when there is none. Resolves
  * with the id of the record, undefined where none is kept.
  */
-export async function answerAndKeep(
+export function answerAndKeep(
   response: Response,
   { send, ...decided }: RecordedAnswer,
   parts: KeepingParts,
 ): Promise<string | undefined> {
-  const [kept] = await answerAndKeepAll(response, { send, decisions: [decided] }, parts);
-  return kept;
+  return answerAndKeepAll(response, { send, decisions: [decided] }, parts).then(([kept]) => kept);
 }
 
 type KeepingParts = Pick<ServiceParts, 'config' | 'store' | 'log' | 'metrics' | 'admission'>;
@@ -40,8 +39,8 @@ export async function answerAndKeepAll(
   }: { readonly send: () => void; readonly decisions: readonly Omit<RecordedAnswer, 'send'>[] },
   parts: KeepingParts,
 ): Promise<readonly (string | undefined)[]> {
-  const keepAll = async (): Promise<readonly (string | undefined)[]> =>
-    await Promise.all(decisions.map((decided) => keepRecord(decided, parts)));
+  const keepAll = (): Promise<readonly (string | undefined)[]> =>
+    Promise.all(decisions.map((decided) => keepRecord(decided, parts)));
   if (parts.config.audit === 'best-effort') {
     send();
     if (parts.admission.isBehind()) {
@@ -49,8 +48,9 @@ export async function answerAndKeepAll(
       parts.metrics.notStored('decision');
       return [];
     }
-    // In the same turn, so that a service that is stopping still waits for the record.
-    return await keepAll();
+    // In the same turn, so that a service that is stopping still waits for the record; and not awaited here, where the
+    // whole call would be held in memory until the disk has its record.
+    return keepAll();
   }
   const kept = await keepAll();
   if (kept.every((id) => id !== undefined)) send();
@@ -60,17 +60,20 @@ export async function answerAndKeepAll(
 }
 
 /** The id of the record once it is durable; a failure is logged, and never thrown at a call that was answered. */
-async function keepRecord(
+function keepRecord(
   { record, content }: Omit<RecordedAnswer, 'send'>,
   { store, log, metrics }: Pick<ServiceParts, 'store' | 'log' | 'metrics'>,
 ): Promise<string | undefined> {
-  try {
-    const decision = record();
-    await store.saveDecision(decision, content());
-    return decision.id;
-  } catch (error) {
+  const failed = (error: unknown): undefined => {
     log.error(failureOf(error), 'decision could not be kept');
     metrics.notStored('decision');
-    return undefined;
+  };
+  try {
+    const decision = record();
+    const { id } = decision;
+    return store.saveDecision(decision, content()).then(() => id, failed);
+  } catch (error) {
+    failed(error);
+    return Promise.resolve(undefined);
   }
 }

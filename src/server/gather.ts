@@ -1,10 +1,16 @@
-import { missingSets, openRecord, readsLocalMeasures } from '../advice/index.js';
-import type { AdviceInput, MissingSet } from '../advice/index.js';
+import { missingSets, readsLocalMeasures } from '../advice/index.js';
+import type { AdviceInput, MissingSet, OpenRecord } from '../advice/index.js';
 import type { DataSet } from '../fhir/bundle.js';
 import { asArray, asObject } from '../fhir/json.js';
 import type { JsonObject } from '../fhir/json.js';
 import type { Rulebook } from '../rulebook/types.js';
 import type { RecordSession } from './fallback/record-reader.js';
+
+/** How the record of the call is read, and with which knowledge. */
+export interface Reading {
+  readonly rulebook: Rulebook;
+  readonly open: OpenRecord;
+}
 
 /**
  * Reads what prefetch did not bring, once it is known that the call is about a hip, or where only the record can say
@@ -13,28 +19,29 @@ import type { RecordSession } from './fallback/record-reader.js';
 export async function gather(
   input: AdviceInput,
   session: RecordSession | undefined,
-  rulebook: Rulebook,
+  reading: Reading,
 ): Promise<AdviceInput> {
   if (!session) return input;
+  const { rulebook, open } = reading;
   const { hook, laterKeys: later } = input.service;
   const local = (input.site?.measureCodes ?? []).length > 0 ? (['localMeasures'] as const) : [];
   const keys = readsLocalMeasures(input.service) ? [...input.service.keys, ...local] : input.service.keys;
   const laterKeys = readsLocalMeasures(input.service) ? later : [...later, ...local];
   if (hook === 'patient-view') {
     // What the chart is about only the record can say, but a call that is refused or gets no advice asks nothing.
-    if (openRecord(input, rulebook).kind !== 'record') return input;
+    if (open(input, rulebook).kind !== 'record') return input;
     const opened = await fetchInto(input, session, missingSets(input, rulebook, keys));
-    if (!isAboutHip(opened, rulebook)) return opened;
+    if (!isAboutHip(opened, reading)) return opened;
     return await fetchInto(opened, session, missingSets(opened, rulebook, laterKeys));
   }
-  const known = await withReferences(input, session, rulebook);
-  if (!isAboutHip(known, rulebook)) return known;
+  const known = await withReferences(input, session, reading);
+  if (!isAboutHip(known, reading)) return known;
   return await fetchInto(known, session, missingSets(known, rulebook, keys));
 }
 
 /** Whether anything will be evaluated; a refused call asks nothing of the record system. */
-function isAboutHip(input: AdviceInput, rulebook: Rulebook): boolean {
-  const opened = openRecord(input, rulebook);
+function isAboutHip(input: AdviceInput, { rulebook, open }: Reading): boolean {
+  const opened = open(input, rulebook);
   return opened.kind === 'record' && opened.record.recognised === 'yes';
 }
 
@@ -65,9 +72,9 @@ async function fetchInto(
 async function withReferences(
   input: AdviceInput,
   session: RecordSession,
-  rulebook: Rulebook,
+  { rulebook, open }: Reading,
 ): Promise<AdviceInput> {
-  const opened = openRecord(input, rulebook);
+  const opened = open(input, rulebook);
   if (opened.kind !== 'record' || opened.record.recognised !== 'unknown') return input;
   const read = await Promise.all(
     opened.record.unresolved.map(async (reference) => await session.readReference(reference)),

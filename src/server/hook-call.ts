@@ -1,6 +1,6 @@
 import type { Request, Response } from 'express';
-import { advise } from '../advice/index.js';
-import type { Advice, AdviceInput, Service } from '../advice/index.js';
+import { advise, openingOnce } from '../advice/index.js';
+import type { Advice, AdviceInput, OpenRecord, Service } from '../advice/index.js';
 import { lazy } from '../base/lazy.js';
 import { issue } from '../base/result.js';
 import type { ServiceParts } from './app.js';
@@ -15,7 +15,9 @@ import type { HookRequest } from './hook-request.js';
 import type { Installation } from './installation.js';
 import { governedBy, listedServices } from './listed-services.js';
 import { arrivedAt, withRequestLog } from './operations/arrival.js';
+import type { Metrics } from './operations/metrics.js';
 import { newStopwatch } from './operations/stopwatch.js';
+import type { Stopwatch } from './operations/stopwatch.js';
 import { bodyAsSent } from './json-body.js';
 import { answerProblem } from './problems.js';
 import { locationOf } from './served-at.js';
@@ -55,9 +57,10 @@ export function answerCall(running: ServiceParts) {
       installation,
     };
     watch.lap('read');
-    const completed = await complete(asked, parts);
+    const open = openingOnce();
+    const completed = await complete(asked, parts, open);
     watch.lap('fetch');
-    const { advice, input } = await advised(completed, asked, parts);
+    const { advice, input } = await advised(completed, asked, parts, open);
     watch.lap('advise');
     const leniencies = leniencesOf(asked.call, advice);
     const basics = { service: service.id, hook: service.hook, leniencies };
@@ -69,19 +72,32 @@ export function answerCall(running: ServiceParts) {
       parts.metrics.answer(service.hook, advice, leniencies);
       return true;
     });
-    const decision = await answer(response, advice, { input, asked, sent: log }, parts);
-    log();
-    parts.metrics.phase(service.hook, 'store', watch.lap('store'));
-    const body = bodyAsSent(request);
-    if (decision !== undefined && body)
-      parts.shadow?.offer({
-        decision,
-        body,
-        input,
-        isCompleted: input.context !== call.value.context,
-        advice,
-      });
+    const kept = answer(response, advice, { input, asked, sent: log }, parts);
+    const { shadow } = parts;
+    const body = shadow && bodyAsSent(request);
+    const isCompleted = input.context !== call.value.context;
+    const offer =
+      body && ((decision: string) => shadow.offer({ decision, body, input, isCompleted, advice }));
+    // While its record waits for the disk, a call that was answered takes no more memory than it must.
+    request.body = undefined;
+    return afterwards(kept, { log, offer, watch, hook: service.hook, metrics: parts.metrics });
   };
+}
+
+/** What is left to do once the record is kept, or is not. */
+interface Left {
+  readonly log: () => void;
+  readonly offer: ((decision: string) => void) | undefined;
+  readonly watch: Stopwatch;
+  readonly hook: string;
+  readonly metrics: Metrics;
+}
+
+async function afterwards(kept: Promise<string | undefined>, left: Left): Promise<void> {
+  const decision = await kept;
+  left.log();
+  left.metrics.phase(left.hook, 'store', left.watch.lap('store'));
+  if (decision !== undefined) left.offer?.(decision);
 }
 
 /** One id may stand for several hooks: the call says which it is. */
@@ -102,7 +118,7 @@ function hookOf(body: unknown): unknown {
 }
 
 /** The call with the sets that only the record system could give. */
-async function complete(asked: Asked, parts: ServiceParts): Promise<AdviceInput> {
+async function complete(asked: Asked, parts: ServiceParts, open: OpenRecord): Promise<AdviceInput> {
   const { site, advisor } = asked.installation;
   const input: AdviceInput = { ...adviceInput(asked, parts), ...(site && { site }) };
   const { fhirServer, access } = asked.call;
@@ -110,7 +126,7 @@ async function complete(asked: Asked, parts: ServiceParts): Promise<AdviceInput>
     fhirServer !== undefined && access
       ? parts.recordReader.open({ fhirServer, ...access, among: asked.caller.fhirServers })
       : undefined;
-  return await gather(input, session, advisor.rulebook);
+  return await gather(input, session, { rulebook: advisor.rulebook, open });
 }
 
 /** Only an answer with cards has any to keep quiet: most calls need not ask what was acknowledged before. */
@@ -118,9 +134,10 @@ async function advised(
   input: AdviceInput,
   asked: Asked,
   parts: ServiceParts,
+  open: OpenRecord,
 ): Promise<{ readonly advice: Advice; readonly input: AdviceInput }> {
   const { advisor } = asked.installation;
-  const advice = await advise(input, advisor);
+  const advice = await advise(input, advisor, open);
   if (advice.kind !== 'answer' || advice.cards.length === 0) return { advice, input };
   const acknowledged = await acknowledgedBy(asked, parts);
   if (acknowledged.size === 0) return { advice, input };
@@ -176,7 +193,7 @@ async function answer(
   };
   // What a patient or relative asked is not kept: there was no advice.
   if (!advice.layUser)
-    return await answerAndKeep(
+    return answerAndKeep(
       response,
       {
         send,

@@ -53,13 +53,16 @@ class TooDeep extends Error {}
 
 function keepBytes(request: object, _response: unknown, bytes: Buffer): void {
   if (isTooDeep(bytes)) throw new TooDeep('nested too deep');
-  bodies.set(request, bytes);
+  (request as WithBytes)[AS_SENT] = bytes;
 }
 
-/** Bodies as they came, for as long as their requests are at hand. */
-const bodies = new WeakMap<object, Uint8Array>();
+const AS_SENT = Symbol('the body as it came');
+
+interface WithBytes {
+  [AS_SENT]?: Uint8Array;
+}
 
 /** The body of a request as it came: what was sent, not what it means. */
 export function bodyAsSent(request: object): Uint8Array | undefined {
-  return bodies.get(request);
+  return (request as WithBytes)[AS_SENT];
 }

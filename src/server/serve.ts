@@ -1,8 +1,8 @@
 import { fileURLToPath } from 'node:url';
 import type { Logger } from 'pino';
-import { openStore } from '../store/open-store.js';
 import { newPseudonyms } from '../store/pseudonym.js';
-import type { Store } from '../store/store.js';
+import type { ServiceStore } from '../store/store.js';
+import { openThreadedStore } from '../store/threaded-store.js';
 import type { ServiceParts } from './app.js';
 import { loadClients } from './auth/clients-file.js';
 import type { Client } from './auth/clients-file.js';
@@ -48,7 +48,11 @@ export interface RunningService {
  * Checks settings, rulebook, site and store, and only then opens the port and serves until stopped. Throws with every
  * fault found, each with the setting it came through.
  */
-export async function startService(config: Config, log: Logger = newLogger(config)): Promise<RunningService> {
+export async function startService(
+  config: Config,
+  log: Logger = newLogger(config),
+  openStore: typeof openThreadedStore = openThreadedStore,
+): Promise<RunningService> {
   const metrics = newMetrics();
   metrics.watchProcess();
   const clients = config.clients === undefined ? [] : loadClients(config.clients);
@@ -61,7 +65,9 @@ export async function startService(config: Config, log: Logger = newLogger(confi
   });
   const candidate = config.candidate === undefined ? undefined : loadCandidate(config.candidate);
   const keys = keysOf(config, log);
-  const store = await openStore(storeSettings(config, keys, log));
+  const store = await openStore(storeSettings(config, keys, log), {
+    onEnded: (failure) => log.error({ failure }, 'the store ended by itself, and is opened anew'),
+  });
   try {
     return await open({
       config,
@@ -91,7 +97,7 @@ interface Opened {
   readonly clients: readonly Client[];
   readonly knowledge: Knowledge;
   readonly keys: Keys;
-  readonly store: Store;
+  readonly store: ServiceStore;
   readonly candidate?: Candidate;
 }
 

@@ -18,8 +18,8 @@ export interface Pseudonyms {
   readonly user: (subject: Subject) => string;
   /** Makes other names that follow from a patient's data unguessable: given to whoever makes them. */
   readonly secret: string;
-  /** The digest of one input of one record: equal inputs of two records differ by the salt. */
-  readonly input: (salt: string, content: string) => string;
+  /** The digest of one input of one record, a text or its UTF-8: equal inputs of two records differ by the salt. */
+  readonly input: (salt: string, content: string | Uint8Array) => string;
 }
 
 /** Fewest bytes the key may have: as many as the digest (RFC 2104, section 3: a shorter key weakens it). */
@@ -43,11 +43,12 @@ export function newPseudonyms(key: KeyObject): Pseudonyms {
     user: (subject) => named('user', subject),
     secret: digest('secret of names'),
     // Contents are whole resources: they are not written as JSON a second time.
-    input: (salt, content) =>
-      createHmac('sha256', key)
-        .update(canonicalJson(['input', salt]), 'utf8')
-        .update(content, 'utf8')
-        .digest('hex'),
+    input: (salt, content) => {
+      const keyed = createHmac('sha256', key).update(canonicalJson(['input', salt]), 'utf8');
+      return (typeof content === 'string' ? keyed.update(content, 'utf8') : keyed.update(content)).digest(
+        'hex',
+      );
+    },
   };
 }
 

@@ -65,6 +65,20 @@ export interface Store {
   readonly close: () => Promise<void>;
 }
 
+/** What a running service asks of its store. */
+export type ServiceStore = Pick<
+  Store,
+  | 'saveDecision'
+  | 'saveFeedback'
+  | 'saveDifference'
+  | 'acknowledgedBy'
+  | 'rulesOfCards'
+  | 'rememberToken'
+  | 'prune'
+  | 'ping'
+  | 'close'
+>;
+
 /** Which records: from one instant (included) to another (left out), of one client. */
 export interface Selection {
   readonly from?: string;

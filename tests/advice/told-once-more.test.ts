@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
-import { advise } from '../../src/advice/index.js';
+import { advise, openingOnce } from '../../src/advice/index.js';
 import type { Advice, AdviceInput } from '../../src/advice/index.js';
 import { everyCarrier } from './every-carrier.js';
-import { advisor, answerTo, inputFor, testPatients } from './patients.js';
+import { advisor, answerTo, inputFor, rulebook, testPatients } from './patients.js';
 
 type Answer = Extract<Advice, { kind: 'answer' }>;
 
@@ -69,10 +69,16 @@ describe('a call', () => {
     const [patient] = testPatients();
     const input = patient && inputFor(patient.bundle, 'order-sign', patient.expected.now);
     if (!input) throw new Error('nothing to sign');
-    const [first, second] = [await answerTo(input), await answerTo(input)];
-    expect(second.record).toBe(first.record);
-    const other = await answerTo({ ...input });
-    expect(other.record).not.toBe(first.record);
-    expect(written(other)).toBe(written(first));
+    const [open, again] = [openingOnce(), openingOnce()];
+    const opened = open(input, rulebook);
+    expect(open(input, rulebook)).toBe(opened);
+    const advice = await advise(input, advisor, open);
+    if (advice.kind !== 'answer' || opened.kind !== 'record')
+      throw new Error('expected a record and an answer');
+    expect(advice.record).toBe(opened.record);
+    expect(open({ ...input }, rulebook)).not.toBe(opened);
+    // Another call, even of the same patient, is read anew.
+    expect(again(input, rulebook)).not.toBe(opened);
+    expect(written(await answerTo(input))).toBe(written(advice));
   });
 });

@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { CanonicalBytes } from '../../src/base/canonical-bytes.js';
 import { canonicalJson } from '../../src/base/canonical-json.js';
 
 function doubleOf(hex: string): number {
@@ -126,6 +127,38 @@ describe('canonical JSON', () => {
     // A deliberate departure: RFC 8785 would end with an error, but outside text must never stop an answer.
     expect(canonicalJson('\ud800')).toBe(String.raw`"\ud800"`);
     expect(canonicalJson('\ud800')).not.toBe(canonicalJson('\ud801'));
+  });
+});
+
+describe('canonical JSON as bytes', () => {
+  const text = (value: unknown, bytes = new CanonicalBytes()): string =>
+    Buffer.from(bytes.of(value)).toString('utf8');
+
+  it('is the canonical text in UTF-8, whatever was written before into the same memory', () => {
+    // Truth: Node's own UTF-8 of the text above.
+    const bytes = new CanonicalBytes();
+    const unit = fc.integer({ min: 0, max: 0xffff }).map((code) => String.fromCharCode(code));
+    const words = fc.oneof(fc.string(), fc.string({ unit, maxLength: 90 }), fc.string({ maxLength: 20_000 }));
+    fc.assert(
+      fc.property(fc.json({ maxDepth: 4, stringUnit: unit }), words, (json, word) => {
+        const value = [JSON.parse(json) as unknown, word, { [word]: undefined, z: -0, a: [undefined] }];
+        expect(text(value, bytes)).toBe(canonicalJson(value));
+      }),
+      { numRuns: 500, seed: 8785 },
+    );
+  });
+
+  it('refuses what JSON cannot hold, and writes the next value all the same', () => {
+    const bytes = new CanonicalBytes();
+    for (const value of [NaN, Infinity, () => 1, 1n, undefined, Symbol('s'), [{ inside: NaN }]])
+      expect(() => bytes.of(value)).toThrow(TypeError);
+    expect(text({ b: 1, a: 'ü' }, bytes)).toBe('{"a":"ü","b":1}');
+  });
+
+  it('has room for more than it had at first, and for texts of three bytes a unit', () => {
+    for (const length of [10, 64, 65, 16_381, 16_382, 16_383, 16_384, 100_000])
+      for (const letter of ['a', '"', '\u20ac', '\ud83d\ude00'])
+        expect(text(['x', letter.repeat(length)])).toBe(canonicalJson(['x', letter.repeat(length)]));
   });
 });
 

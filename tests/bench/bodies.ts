@@ -7,7 +7,7 @@ import { answerTo, inputFor, rulebook, service, testPatient } from '../advice/pa
 
 const RESOURCES = 30;
 /** Calls for as many patients are sent in turn, as a hospital would: none is the repetition of the one before. */
-const PATIENTS = 200;
+const PATIENTS = 2000;
 
 /** What is sent, and what it holds and gets. */
 export interface Load {

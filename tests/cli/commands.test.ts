@@ -14,7 +14,7 @@ interface Running {
 }
 
 function start(script: string, environment: Readonly<Record<string, string>> = {}): Running {
-  const child = spawn(process.execPath, ['--import', 'tsx', `src/cli/${script}.ts`], {
+  const child = spawn(process.execPath, ['--import', './tests/from-source.js', `src/cli/${script}.ts`], {
     cwd: ROOT,
     env: { PATH: process.env['PATH'] ?? '', KOTYLE_PORT: '0', KOTYLE_STORE: ':memory:', ...environment },
   });
@@ -38,6 +38,7 @@ async function until(running: Running, pattern: RegExp): Promise<RegExpExecArray
 
 /** Asks the process to end, and answers with its exit code; a process that will not is killed, and answers null. */
 async function stop({ child }: Running, signal: 'SIGINT' | 'SIGTERM'): Promise<number | null> {
+  if (child.exitCode !== null) return child.exitCode;
   const ended = once(child, 'exit') as Promise<[number | null]>;
   child.kill(signal);
   const patience = setTimeout(() => child.kill('SIGKILL'), 5000);

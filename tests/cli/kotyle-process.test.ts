@@ -23,10 +23,14 @@ interface Running {
 }
 
 function start(...args: readonly string[]): Running {
-  const child = spawn(process.execPath, ['--import', 'tsx', 'src/cli/kotyle.ts', ...args], {
-    cwd: ROOT,
-    env: { PATH: process.env['PATH'] ?? '', KOTYLE_PORT: '0', KOTYLE_STORE: ':memory:' },
-  });
+  const child = spawn(
+    process.execPath,
+    ['--import', './tests/from-source.js', 'src/cli/kotyle.ts', ...args],
+    {
+      cwd: ROOT,
+      env: { PATH: process.env['PATH'] ?? '', KOTYLE_PORT: '0', KOTYLE_STORE: ':memory:' },
+    },
+  );
   let [out, err] = ['', ''];
   child.stdout.on('data', (chunk: Buffer) => {
     out += chunk.toString('utf8');

@@ -12,6 +12,7 @@ import { hostileRequest } from '../server/hostile-requests.js';
 import type { HostileRequest } from '../server/hostile-requests.js';
 import { newSender, wrongAnswer } from '../server/send-hostile.js';
 import type { Sender } from '../server/send-hostile.js';
+import { openThreaded } from '../store/threaded.js';
 
 /**
  * Sends hostile requests to four services as they are started, one of them in production, and tells what came back and
@@ -40,7 +41,11 @@ function written(name: string, content: unknown): string {
 
 function started(name: string, environment: Readonly<Record<string, string>>): Promise<RunningService> {
   const store = join(folder, `${name}.sqlite`);
-  return startService(readConfig({ KOTYLE_PORT: '0', KOTYLE_STORE: store, ...environment }), quiet);
+  return startService(
+    readConfig({ KOTYLE_PORT: '0', KOTYLE_STORE: store, ...environment }),
+    quiet,
+    openThreaded,
+  );
 }
 
 function production(): Readonly<Record<string, string>> {

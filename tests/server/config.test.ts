@@ -7,6 +7,7 @@ import { pino } from 'pino';
 import { describe, expect, it } from 'vitest';
 import { readConfig } from '../../src/server/config.js';
 import { startService } from '../../src/server/serve.js';
+import { openThreaded } from '../store/threaded.js';
 
 describe('settings', () => {
   it('have safe defaults: this machine only, nobody authenticated, no browser origin, lenient, 16 MB', () => {
@@ -249,7 +250,7 @@ describe('the service as started', () => {
   const config = readConfig({ KOTYLE_PORT: '0', KOTYLE_LOG_LEVEL: 'silent', KOTYLE_STORE: ':memory:' });
 
   it('answers where it says it does, until stopped', async () => {
-    const service = await startService(config, quiet);
+    const service = await startService(config, quiet, openThreaded);
     try {
       // D1, E1.
       const response = await fetch(`${service.url}/cds-services`);
@@ -262,11 +263,11 @@ describe('the service as started', () => {
   });
 
   it('fails to start, rather than half start, when its port is taken', async () => {
-    const service = await startService(config, quiet);
+    const service = await startService(config, quiet, openThreaded);
     try {
       const port = Number(new URL(service.url).port);
       // Style, errors: our mistake → throw.
-      await expect(startService({ ...config, port }, quiet)).rejects.toThrow(/EADDRINUSE/);
+      await expect(startService({ ...config, port }, quiet, openThreaded)).rejects.toThrow(/EADDRINUSE/);
     } finally {
       await service.stop();
     }
@@ -276,13 +277,13 @@ describe('the service as started', () => {
     const lines: string[] = [];
     const log = pino({ level: 'info' }, { write: (line: string) => lines.push(line) });
     const key = Buffer.alloc(32, 0x5a).toString('base64');
-    await (await startService(config, log)).stop();
+    await (await startService(config, log, openThreaded)).stop();
     // Integration decisions section 5: pseudonyms under KOTYLE_PSEUDONYM_KEY; in development a missing one is made.
     expect(lines.filter((line) => line.includes('keys made for this run only'))).toHaveLength(1);
     expect(lines.join('')).toContain('"missing":["KOTYLE_PSEUDONYM_KEY","KOTYLE_CONTENT_KEY"]');
     lines.length = 0;
     const keys = readConfig({ KOTYLE_PSEUDONYM_KEY: key, KOTYLE_CONTENT_KEY: key });
-    await (await startService({ ...keys, port: 0, store: ':memory:' }, log)).stop();
+    await (await startService({ ...keys, port: 0, store: ':memory:' }, log, openThreaded)).stop();
     expect(lines.join('')).toContain('serving');
     expect(lines.join('')).not.toMatch(/keys made/);
     expect(lines.join('')).not.toContain(key);
@@ -292,9 +293,11 @@ describe('the service as started', () => {
     const folder = mkdtempSync(join(tmpdir(), 'kotyle-'));
     const store = join(folder, 'kotyle.sqlite');
     try {
-      const service = await startService({ ...config, store }, quiet);
+      const service = await startService({ ...config, store }, quiet, openThreaded);
       const port = Number(new URL(service.url).port);
-      await expect(startService({ ...config, store, port }, quiet)).rejects.toThrow(/EADDRINUSE/);
+      await expect(startService({ ...config, store, port }, quiet, openThreaded)).rejects.toThrow(
+        /EADDRINUSE/,
+      );
       await service.stop();
       // sqlite.org/wal.html: the last connection to close removes the write-ahead log.
       expect(() => readFileSync(`${store}-wal`)).toThrow(/ENOENT/);
@@ -306,16 +309,16 @@ describe('the service as started', () => {
 
   it('does not start when its store cannot be used, and says where it is', async () => {
     // Style, errors: our mistake → throw.
-    await expect(startService({ ...config, store: '/nowhere/at/all/kotyle.sqlite' }, quiet)).rejects.toThrow(
-      '/nowhere/at/all/kotyle.sqlite',
-    );
+    await expect(
+      startService({ ...config, store: '/nowhere/at/all/kotyle.sqlite' }, quiet, openThreaded),
+    ).rejects.toThrow('/nowhere/at/all/kotyle.sqlite');
   });
 
   const hasIpv6 = Object.values(networkInterfaces()).some((all) =>
     all?.some(({ address }) => address === '::1'),
   );
   it.runIf(hasIpv6)('names an address that works also where the host is an IPv6 address', async () => {
-    const service = await startService({ ...config, host: '::1' }, quiet);
+    const service = await startService({ ...config, host: '::1' }, quiet, openThreaded);
     try {
       // RFC 3986 section 3.2.2: an IPv6 address stands in brackets.
       expect(() => new URL(service.url)).not.toThrow();

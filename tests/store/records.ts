@@ -120,6 +120,13 @@ export function without<Of extends object, Member extends keyof Of>(
   return copy as Omit<Of, Member>;
 }
 
+/** Everything that comes. */
+export async function collected<Item>(items: AsyncIterable<Item>): Promise<readonly Item[]> {
+  const all: Item[] = [];
+  for await (const item of items) all.push(item);
+  return all;
+}
+
 /** A place for database files, removed after each test. */
 export function temporaryFolder(): () => string {
   const folders: string[] = [];

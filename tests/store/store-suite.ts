@@ -1,7 +1,7 @@
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { Difference } from '../../src/store/difference.js';
 import type { FeedbackItem, Store } from '../../src/store/store.js';
-import { answer, card, decision, outcome, STEEP, uuid, without } from './records.js';
+import { answer, card, decision, outcome, STEEP, uuid, without, collected } from './records.js';
 
 /** What every store does, whatever the database below it. `open` gives an empty one. */
 export function describeStore(name: string, open: () => Promise<Store>): void {
@@ -304,12 +304,6 @@ function describeDifferences(store: () => Store): void {
     // Truth: closed form.
     expect(await collected(store().differences())).toEqual([bare, full]);
   });
-}
-
-async function collected<Item>(items: AsyncIterable<Item>): Promise<readonly Item[]> {
-  const all: Item[] = [];
-  for await (const item of items) all.push(item);
-  return all;
 }
 
 function describeReading(store: () => Store): void {

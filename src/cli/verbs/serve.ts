@@ -12,9 +12,10 @@ export function serveCommand(program: Command, io: Io): void {
     .description('start the CDS Hooks service; it is set by KOTYLE_ variables of the environment')
     .addHelpText('after', '\nExample:\n  KOTYLE_PORT=3000 kotyle serve')
     .action(async () => {
-      const service = await start();
-      io.err(`serving on ${service.url}/cds-services until Ctrl-C\n`);
-      followSignals(service);
+      const starting = start();
+      followSignals(starting);
+      const { url } = await starting;
+      io.err(`serving on ${url}/cds-services until Ctrl-C\n`);
     });
 }
 

@@ -6,9 +6,14 @@ export interface Signalled {
 
 /**
  * SIGTERM and SIGINT end the service once its calls are answered and kept; a second one ends it at once. SIGHUP loads
- * rulebook and site anew.
+ * rulebook and site anew. Called while the service is still starting, so that there is no moment at which it serves and
+ * a signal would end it in the middle of a call; what comes before it serves is done once it does.
  */
-export function followSignals(service: Signalled, exit: (code: number) => void = endProcess): void {
+export function followSignals(
+  starting: Signalled | Promise<Signalled>,
+  exit: (code: number) => void = endProcess,
+): void {
+  const service = Promise.resolve(starting);
   let stopping = false;
   const stop = (): void => {
     if (stopping) {
@@ -16,13 +21,18 @@ export function followSignals(service: Signalled, exit: (code: number) => void =
       return;
     }
     stopping = true;
-    service.stop().then(
-      () => exit(0),
-      () => exit(1),
-    );
+    service
+      .then(({ stop: end }) => end())
+      .then(
+        () => exit(0),
+        () => exit(1),
+      );
   };
   for (const signal of ['SIGINT', 'SIGTERM'] as const) process.on(signal, stop);
-  process.on('SIGHUP', () => void service.reload());
+  process.on('SIGHUP', () => {
+    // One that can't start says so itself.
+    service.then(({ reload }) => reload()).catch(() => undefined);
+  });
 }
 
 function endProcess(code: number): void {

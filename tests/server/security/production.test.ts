@@ -12,6 +12,7 @@ import { startService } from '../../../src/server/serve.js';
 import { advisor, rulebook } from '../../advice/patients.js';
 import { EC, ISS, PUBLIC_URL, signedBy, token } from '../auth/tokens.js';
 import { ORDER_PATH, orderCall } from '../test-service.js';
+import { openThreaded } from '../../store/threaded.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'kotyle-production-'));
 
@@ -167,7 +168,7 @@ describe('production', () => {
 
 describe('the service as started in production', () => {
   it('serves callers it knows and nobody else', async () => {
-    const service = await startService(readConfig(WHOLE), pino({ level: 'silent' }));
+    const service = await startService(readConfig(WHOLE), pino({ level: 'silent' }), openThreaded);
     try {
       const url = `${service.url}/kotyle${ORDER_PATH}`;
       const nowS = Math.floor(Date.now() / 1000);
