@@ -96,7 +96,7 @@ const settings = z.object({
   KOTYLE_FRAME_ANCESTORS: list.pipe(z.array(frameAncestor)),
   KOTYLE_BODY_LIMIT_BYTES: digits.pipe(z.number().min(1024)).default(16 * 1024 * 1024),
   KOTYLE_MOST_AT_ONCE: digits.pipe(z.number().min(1).max(10_000)).default(32),
-  KOTYLE_BUSY_MS: digits.pipe(z.number().min(1).max(60_000)).default(50),
+  KOTYLE_BUSY_MS: digits.pipe(z.number().min(1).max(60_000)).default(100),
   KOTYLE_CALLS_PER_MINUTE: digits.default(0),
   KOTYLE_STRICT: flag,
   KOTYLE_DISTINCT_IDS: flag,

@@ -26,7 +26,7 @@ describe('settings', () => {
       frameAncestors: [],
       bodyLimitBytes: 16 * 1024 * 1024,
       mostAtOnce: 32,
-      busyMs: 50,
+      busyMs: 100,
       callsPerMinute: 0,
       strict: false,
       distinctIds: false,

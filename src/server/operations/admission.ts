@@ -3,12 +3,13 @@ import type { Config } from '../config.js';
 import { newAllowance } from './allowance.js';
 import type { AsyncHandler } from './allowance.js';
 import type { Metrics } from './metrics.js';
-import { newTurn } from './turn.js';
+import { newLine } from './line.js';
 
 /**
  * Turns calls away when more come than can be answered in time, so that those let in are: when too many wait for an
- * answer, or when those let in together have kept the service busy for too long. Feedback has an allowance of its own,
- * and what is only read has none: neither waits for calls, nor takes their place.
+ * answer, or when another would wait too long for its turn, as far as the first in the line has waited and the latest
+ * turns took. Feedback has an allowance of its own, and what is only read has none: neither waits for calls, nor takes
+ * their place.
  */
 export interface Admission {
   readonly admit: RequestHandler;
@@ -28,10 +29,12 @@ export function newAdmission(
   { mostAtOnce, busyMs }: Pick<Config, 'mostAtOnce' | 'busyMs'>,
   metrics: Metrics,
 ): Admission {
-  const turn = newTurn();
+  const line = newLine(busyMs);
   const calls = newAllowance({
-    isFull: (unanswered) => unanswered >= mostAtOnce || turn.busyMs() > busyMs,
+    isFull: (unanswered) =>
+      unanswered >= mostAtOnce || Math.max(line.waitedMs(), calls.waiting() * line.turnMs()) > busyMs,
     onTurnedAway: () => metrics.turnedAway('call'),
+    turn: line.turn,
   });
   const feedback = newAllowance({
     isFull: (unanswered) => unanswered >= mostAtOnce,

@@ -14,6 +14,8 @@ export interface Allowance {
   readonly working: (handler: AsyncHandler) => AsyncHandler;
   /** Requests that wait for their answer. */
   readonly unanswered: () => number;
+  /** Those of them that nobody has begun to answer: their body is on its way, or they wait in line. */
+  readonly waiting: () => number;
   /** Handlers that have not ended, such as those that still keep a record. */
   readonly unfinished: () => number;
 }
@@ -24,16 +26,20 @@ export interface AllowanceSettings {
   /** Whether another request is too many beside so many that wait for their answer. */
   readonly isFull: (unanswered: number) => boolean;
   readonly onTurnedAway: () => void;
+  /** Resolves when a handler may begin; where left out each begins at once. */
+  readonly turn?: () => Promise<void>;
   readonly bodyWithinMs?: number;
 }
 
 export function newAllowance({
   isFull,
   onTurnedAway,
+  turn,
   bodyWithinMs = BODY_WITHIN_MS,
 }: AllowanceSettings): Allowance {
   /** Each with the timer of its body. */
   const unanswered = new Map<Response, NodeJS.Timeout>();
+  const waiting = new Set<Response>();
   let unfinished = 0;
   return {
     admit: (_request, response, next) => {
@@ -45,9 +51,11 @@ export function newAllowance({
       }
       const timer = setTimeout(() => refuseSlow(response), bodyWithinMs);
       unanswered.set(response, timer);
+      waiting.add(response);
       response.once('close', () => {
         clearTimeout(timer);
         unanswered.delete(response);
+        waiting.delete(response);
       });
       next();
     },
@@ -55,12 +63,16 @@ export function newAllowance({
       clearTimeout(unanswered.get(response));
       unfinished += 1;
       try {
-        await handler(request, response);
+        await turn?.();
+        waiting.delete(response);
+        // Whoever has gone away in the meantime is answered nothing.
+        if (!response.closed) await handler(request, response);
       } finally {
         unfinished -= 1;
       }
     },
     unanswered: () => unanswered.size,
+    waiting: () => waiting.size,
     unfinished: () => unfinished,
   };
 }

@@ -1,4 +1,4 @@
-/** What a call spends its time on: reading the request, reading the record system, advising, keeping the record. */
+/** What a call spends its time on: reading the request and waiting for its turn, reading the record system, advising, keeping the record. */
 export type Phase = 'read' | 'fetch' | 'advise' | 'store';
 
 /** Times the phases of one call, one after the other, in seconds. */

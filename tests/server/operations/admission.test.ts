@@ -7,7 +7,7 @@ import { afterEach, describe, expect, it } from 'vitest';
 import type { Advisor } from '../../../src/advice/index.js';
 import { newAllowance } from '../../../src/server/operations/allowance.js';
 import type { Allowance } from '../../../src/server/operations/allowance.js';
-import { newTurn } from '../../../src/server/operations/turn.js';
+import { newLine } from '../../../src/server/operations/line.js';
 import { advisor } from '../../advice/patients.js';
 import { orderCall, ORDER_PATH, testApp } from '../test-service.js';
 import { shippedAdvisorThatWaits } from './waiting-advisor.js';
@@ -142,7 +142,7 @@ describe('a body that does not come', () => {
 });
 
 describe('calls that come together', () => {
-  it('[E8] keep the service busy for a limited time; those looked at later are turned away', async () => {
+  it('[E8] wait for a limited time; those that would wait longer are turned away, and the next is not', async () => {
     const slow: Advisor['decide'] = async (facts) => {
       spin(20);
       return await advisor.decide(facts);
@@ -150,6 +150,9 @@ describe('calls that come together', () => {
     const url = new URL(await serve(testApp({ busyMs: 10, advisor: { ...advisor, decide: slow } })));
     const sockets = await Promise.all(Array.from({ length: 6 }, () => connected(url)));
     const body = JSON.stringify(orderCall());
+    // How long a call takes is known from those before.
+    const first = await fetch(`${url.origin}${ORDER_PATH}`, { method: 'POST', headers: JSON_HEADERS, body });
+    expect(first.status).toBe(200);
     const text = `POST ${ORDER_PATH} HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: ${Buffer.byteLength(body)}\r\n\r\n${body}`;
     const answers = Promise.all(sockets.map(statusLine));
     // All of them are ready when the service looks the next time.
@@ -163,13 +166,42 @@ describe('calls that come together', () => {
     for (const socket of sockets) socket.destroy();
   });
 
-  it('are a turn, which ends when all that was ready has been looked at', async () => {
-    const turn = newTurn();
-    expect(turn.busyMs()).toBe(0);
+  it('begin one after another in the order in which they came, and leave room for others in between', async () => {
+    const line = newLine(100);
+    const begun: string[] = [];
+    const calls = ['a', 'b', 'c'].map(async (name) => {
+      await line.turn();
+      begun.push(name);
+      spin(5);
+    });
+    // The first begins at once; of the others one in each turn of the event loop, whatever else there is to do.
+    const beside: number[] = [];
+    for (let turns = 0; turns < 3; turns += 1) {
+      await new Promise(setImmediate);
+      beside.push(begun.length);
+    }
+    await Promise.all(calls);
+    expect(begun).toEqual(['a', 'b', 'c']);
+    expect(beside).toEqual([2, 3, 3]);
+  });
+
+  it('tell how long a turn takes and how long the first in the line has waited', async () => {
+    const line = newLine(100);
+    expect([line.turnMs(), line.waitedMs()]).toEqual([0, 0]);
+    const first = line.turn().then(() => spin(20));
+    const second = line.turn();
     spin(5);
-    expect(turn.busyMs()).toBeGreaterThanOrEqual(4);
-    await new Promise(setImmediate);
-    expect(turn.busyMs()).toBe(0);
+    expect(line.waitedMs()).toBeGreaterThanOrEqual(4);
+    await first;
+    await second;
+    expect(line.waitedMs()).toBe(0);
+    await new Promise((resolve) => setTimeout(resolve, 1));
+    expect(line.turnMs()).toBeGreaterThan(4);
+    expect(line.turnMs()).toBeLessThanOrEqual(100);
+    // A single huge call counts as no more than the longest anybody may wait.
+    await line.turn().then(() => spin(300));
+    await new Promise((resolve) => setTimeout(resolve, 1));
+    expect(line.turnMs()).toBeLessThanOrEqual(100);
   });
 });
 
