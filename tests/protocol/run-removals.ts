@@ -22,7 +22,7 @@ async function start(without: Removal | undefined): Promise<Vitest> {
       watch: false,
       include: ['tests/**/*.test.ts'],
       reporters: [{}],
-      testTimeout: 30_000,
+      testTimeout: 120_000,
       silent: true,
     },
     { plugins: without ? [removing(without)] : [], logLevel: 'silent' },
