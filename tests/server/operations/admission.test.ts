@@ -141,6 +141,37 @@ describe('a body that does not come', () => {
   });
 });
 
+describe('a client that goes away while its call waits in line', () => {
+  it('is answered nothing: nobody begins its call, and its place is free', async () => {
+    let begin = (): void => undefined;
+    const turn = new Promise<void>((resolve) => {
+      begin = resolve;
+    });
+    const allowance = newAllowance({ isFull: () => false, onTurnedAway: () => undefined, turn: () => turn });
+    const begun: string[] = [];
+    const app = express();
+    const handler = allowance.working((request, response) => {
+      begun.push(request.path);
+      response.end();
+      return Promise.resolve();
+    });
+    app.post('/:name', allowance.admit, handler);
+    const url = new URL(await serve(app));
+    const post = (path: string): string => `POST ${path} HTTP/1.1\r\nHost: x\r\nContent-Length: 0\r\n\r\n`;
+    const [gone, stays] = [await connectedTo(url), await connectedTo(url)];
+    gone.write(post('/gone'));
+    stays.write(post('/stays'));
+    await expect.poll(() => allowance.waiting()).toBe(2);
+    gone.destroy();
+    await expect.poll(() => allowance.waiting()).toBe(1);
+    begin();
+    expect(await statusLine(stays)).toBe(200);
+    expect(begun).toEqual(['/stays']);
+    await expect.poll(() => allowance.unfinished()).toBe(0);
+    stays.destroy();
+  });
+});
+
 describe('calls that come together', () => {
   it('[E8] wait for a limited time; those that would wait longer are turned away, and the next is not', async () => {
     const slow: Advisor['decide'] = async (facts) => {
@@ -209,6 +240,12 @@ describe('calls that come together', () => {
 function spin(ms: number): void {
   const until = performance.now() + ms;
   while (performance.now() < until);
+}
+
+async function connectedTo(url: URL): Promise<Socket> {
+  const socket = connect(Number(url.port), url.hostname);
+  await once(socket, 'connect');
+  return socket;
 }
 
 async function connected(url: URL): Promise<Socket> {
