@@ -4,17 +4,18 @@ import { toAnybody } from '../advice/hook-inputs.js';
 import type { Json } from '../base/canonical-json.js';
 import type { DataSet } from '../fhir/bundle.js';
 import type { Site } from '../rulebook/site.js';
-import type { DecisionContent } from '../store/decision-content.js';
+import type { ContentToKeep, DecisionContent } from '../store/decision-content.js';
 import { EVALUATE_ID, evaluateService } from './fhir/evaluate-service.js';
 
 /**
  * What an answer was made from and what was shown, for a limited time and sealed. Nothing of a call that was not about
- * a hip: nobody would ever ask for it.
+ * a hip: nobody would ever ask for it. Prefetch is taken from the body as it came, where that is at hand.
  */
 export function contentOf(
   advice: Extract<Advice, { kind: 'answer' }>,
   input: AdviceInput,
-): DecisionContent | undefined {
+  sent?: Uint8Array,
+): ContentToKeep | undefined {
   if (advice.hips.length === 0) return undefined;
   const { service, fetched, acknowledged } = input;
   const call = {
@@ -25,8 +26,13 @@ export function contentOf(
     // Known to the service, and not of this call.
     site: undefined,
     nameSecret: undefined,
+    ...(sent && { prefetch: undefined }),
   };
-  return { call: call as unknown as DecisionContent['call'], cards: advice.cards as unknown as Json };
+  return {
+    call: call as unknown as DecisionContent['call'],
+    cards: advice.cards as unknown as Json,
+    ...(sent && { sent }),
+  };
 }
 
 /** What is known to a service beside the call. */

@@ -1,6 +1,6 @@
 import type { Response } from 'express';
 import { issue } from '../base/result.js';
-import type { DecisionContent } from '../store/decision-content.js';
+import type { ContentToKeep } from '../store/decision-content.js';
 import type { DecisionRecord } from '../store/store.js';
 import type { ServiceParts } from './app.js';
 import { answerProblem } from './problems.js';
@@ -12,7 +12,7 @@ export interface RecordedAnswer {
   /** Written down only after the answer has left, unless the record is required. */
   readonly record: () => DecisionRecord;
   /** What it was made from, to be kept sealed for a while. */
-  readonly content: () => DecisionContent | undefined;
+  readonly content: () => ContentToKeep | undefined;
 }
 
 /**

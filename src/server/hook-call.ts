@@ -72,9 +72,10 @@ export function answerCall(running: ServiceParts) {
       parts.metrics.answer(service.hook, advice, leniencies);
       return true;
     });
-    const kept = answer(response, advice, { input, asked, sent: log }, parts);
+    const sent = bodyAsSent(request);
+    const kept = answer(response, advice, { input, asked, sent, onSent: log }, parts);
     const { shadow } = parts;
-    const body = shadow && bodyAsSent(request);
+    const body = shadow && sent;
     const isCompleted = input.context !== call.value.context;
     const offer =
       body && ((decision: string) => shadow.offer({ decision, body, input, isCompleted, advice }));
@@ -179,7 +180,12 @@ function adviceInput({ call, caller, service }: Asked, parts: ServiceParts): Adv
 async function answer(
   response: Response,
   advice: Advice,
-  answered: { readonly input: AdviceInput; readonly asked: Asked; readonly sent: () => void },
+  answered: {
+    readonly input: AdviceInput;
+    readonly asked: Asked;
+    readonly sent: Uint8Array | undefined;
+    readonly onSent: () => void;
+  },
   parts: ServiceParts,
 ): Promise<string | undefined> {
   if (advice.kind !== 'answer') {
@@ -187,9 +193,11 @@ async function answer(
     return undefined;
   }
   const send = (): void => {
+    const text = Buffer.from(JSON.stringify({ cards: advice.cards }));
     response.setHeader('Content-Type', 'application/json; charset=utf-8');
-    response.end(JSON.stringify({ cards: advice.cards }));
-    answered.sent();
+    response.setHeader('Content-Length', text.length);
+    response.end(text);
+    answered.onSent();
   };
   // What a patient or relative asked is not kept: there was no advice.
   if (!advice.layUser)
@@ -198,7 +206,7 @@ async function answer(
       {
         send,
         record: () => decisionOf(advice, answered, parts),
-        content: () => contentOf(advice, answered.input),
+        content: () => contentOf(advice, answered.input, answered.sent),
       },
       parts,
     );

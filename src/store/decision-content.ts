@@ -7,3 +7,9 @@ export interface DecisionContent {
   /** The cards as they were sent. */
   readonly cards: Json;
 }
+
+/** Content that is about to be kept. */
+export interface ContentToKeep extends DecisionContent {
+  /** The body of the call, where its `prefetch` is that of `call`, which then leaves it out: most of a call is its prefetch, and it need not be written down a second time to be kept. */
+  readonly sent?: Uint8Array;
+}

@@ -24,7 +24,7 @@ export type ToStore =
 /** JSON of a record, and of the parts of what it was made from where that is kept. */
 export interface DecisionTexts {
   readonly record: string;
-  readonly content?: { readonly call: string; readonly cards: string };
+  readonly content?: { readonly call: string; readonly cards: string; readonly sent?: Uint8Array };
 }
 
 export type FromStore =

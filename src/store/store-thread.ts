@@ -21,6 +21,7 @@ async function work(store: Store, message: ToStore): Promise<unknown> {
         content && {
           call: JSON.parse(content.call) as DecisionContent['call'],
           cards: JSON.parse(content.cards) as DecisionContent['cards'],
+          ...(content.sent && { sent: content.sent }),
         },
       );
       return;

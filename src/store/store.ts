@@ -2,7 +2,7 @@ import type { ConstructKind, Hip } from '../facts/definitions.js';
 import type { Outcome } from '../engine/evaluate.js';
 import type { Indicator } from '../render/card-types.js';
 import type { ChainBreak, Head } from './chain-entry.js';
-import type { DecisionContent } from './decision-content.js';
+import type { ContentToKeep, DecisionContent } from './decision-content.js';
 import type { Difference } from './difference.js';
 
 /**
@@ -14,7 +14,7 @@ export interface Store {
    * Keeps one evaluation, and sealed beside it for a limited time what it was made from; a record whose id is already
    * kept changes nothing. Resolves after the durable commit.
    */
-  readonly saveDecision: (record: DecisionRecord, content?: DecisionContent) => Promise<void>;
+  readonly saveDecision: (record: DecisionRecord, content?: ContentToKeep) => Promise<void>;
   /**
    * Keeps answers to cards, known or not; an answer that is already kept changes nothing. Resolves after the durable
    * commit of all of them. Rejects when one could not be kept: others of the same call may then be kept, and sending

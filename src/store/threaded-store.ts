@@ -79,10 +79,12 @@ class ThreadedStore implements ServiceStore {
   }
 
   saveDecision: ServiceStore['saveDecision'] = async (record, content) => {
-    const { call, cards } = content ?? {};
+    const { call, cards, sent } = content ?? {};
     const texts = {
       record: JSON.stringify(record),
-      ...(call && { content: { call: JSON.stringify(call), cards: JSON.stringify(cards) } }),
+      ...(call && {
+        content: { call: JSON.stringify(call), cards: JSON.stringify(cards), ...(sent && { sent }) },
+      }),
     };
     // Not awaited here, where the record would be held until the disk has it.
     return this.#ask({ ask: 'saveDecision', texts }) as Promise<void>;

@@ -52,6 +52,21 @@ describe('a store in a thread of its own', () => {
     await direct.close();
   });
 
+  it('takes what is prefetched from the body as it came, and nothing else of it', async () => {
+    const path = newFile();
+    const store = await inThread(path);
+    const prefetch = { conditions: { resourceType: 'Bundle', entry: [] }, patient: null };
+    const sent = (body: object): Uint8Array => new TextEncoder().encode(JSON.stringify(body));
+    const token = { access_token: 'tokén' };
+    await store.saveDecision(decision(1), { ...CONTENT, sent: sent({ prefetch, fhirAuthorization: token }) });
+    await store.saveDecision(decision(2), { ...CONTENT, sent: sent({ prefetch: null }) });
+    await store.close();
+    const direct = await openStore({ path, contentKey: TEST_KEY });
+    expect(await direct.content(uuid(1))).toEqual({ ...CONTENT, call: { ...CONTENT.call, prefetch } });
+    expect(await direct.content(uuid(2))).toEqual({ ...CONTENT, call: { ...CONTENT.call, prefetch: {} } });
+    await direct.close();
+  });
+
   it('does everything else a service asks of it', async () => {
     const path = newFile();
     const store = await inThread(path);
