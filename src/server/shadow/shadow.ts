@@ -54,9 +54,23 @@ export interface ShadowSettings extends RunSettings {
   /** Calls that wait at most, and their bytes; more are dropped, and counted. */
   readonly mostWaiting: number;
   readonly mostBytes: number;
+  /**
+   * The share of time in which the candidate is at work: processors share caches and more, so that whoever waits for an
+   * answer would feel one that never rests.
+   */
+  readonly share: number;
+  /** The longest rest, in milliseconds. */
+  readonly longestRestMs: number;
 }
 
-const SETTINGS: ShadowSettings = { ...RUNS, mostWaiting: 16, mostBytes: 32 * 1024 * 1024 };
+/** A call takes it some milliseconds, so that it looks at about ten a second: more than a hospital books and signs. */
+const SETTINGS: ShadowSettings = {
+  ...RUNS,
+  mostWaiting: 64,
+  mostBytes: 32 * 1024 * 1024,
+  share: 0.05,
+  longestRestMs: 5000,
+};
 
 interface Waiting {
   readonly decision: string;
@@ -131,12 +145,22 @@ class QueuedShadow implements Shadow {
     if (this.#isWorking) return;
     this.#isWorking = true;
     for (let next = this.#waiting.shift(); next; next = this.#waiting.shift()) {
+      const began = performance.now();
       const said = await this.#runs.ask(next.message, next.site);
       this.#bytes -= next.message.body.byteLength;
       // What differs is kept before the next call is asked, so that a slow store slows this and nothing else.
       if (!this.#isClosed) await this.#keep(next, said);
+      if (!this.#isClosed) await this.#rest(performance.now() - began);
     }
     this.#isWorking = false;
+  }
+
+  #rest(workedMs: number): Promise<void> {
+    const { share, longestRestMs } = this.#settings;
+    const ms = Math.min(workedMs * (1 / share - 1), longestRestMs);
+    return new Promise((resolve) => {
+      setTimeout(resolve, ms).unref();
+    });
   }
 
   async #keep({ decision, message }: Waiting, said: CandidateSaid): Promise<void> {

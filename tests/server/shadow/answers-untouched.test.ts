@@ -50,7 +50,7 @@ async function serviceWith(settings?: ShadowParts['settings'], candidate = stric
       store,
       log: pino({ level: 'silent' }),
       onEvent: (event) => void events.push(event),
-      settings: { firstPauseMs: 10, longestPauseMs: 20, timeLimitMs: 300, ...settings },
+      settings: { firstPauseMs: 10, longestPauseMs: 20, timeLimitMs: 300, share: 1, ...settings },
     });
   if (shadow) opened.push(shadow);
   opened.push(store);

@@ -45,7 +45,7 @@ function tried(
     store: store ?? keeping,
     log: pino({ level: 'debug' }, { write: (line: string) => void logged.push(line) }),
     onEvent: (event) => void events.push(event),
-    settings: { thread: FROM_SOURCE, ...SOON, ...settings },
+    settings: { thread: FROM_SOURCE, ...SOON, share: 1, ...settings },
   });
   running.push(shadow);
   return { shadow, kept, events, logged };
@@ -127,6 +127,18 @@ describe('a candidate in the shadow', () => {
     const byBytes = tried({ thread: faulty('never-ready'), mostBytes: textbook.body.byteLength });
     for (let index = 0; index < 3; index += 1) byBytes.shadow.offer(textbook);
     expect(byBytes.events.filter((event) => event === 'dropped')).toHaveLength(2);
+  });
+
+  it('rests after each call, longer than it worked, and looks at all that wait all the same', async () => {
+    const one = tried({ share: 0.01, longestRestMs: 400 });
+    const began = performance.now();
+    for (let calls = 0; calls < 3; calls += 1) one.shadow.offer(textbook);
+    await vi.waitFor(() => {
+      expect(one.events.filter((event) => event === 'same' || event === 'differed')).toHaveLength(3);
+    }, PATIENT);
+    // Two rests lie between three calls; starting the thread, which takes far longer than a call, makes each the longest.
+    expect(performance.now() - began).toBeGreaterThan(2 * 400);
+    expect(one.events).not.toContain('dropped');
   });
 
   it('tells when what differs cannot be kept, and goes on', async () => {
