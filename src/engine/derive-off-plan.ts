@@ -69,8 +69,13 @@ function planeOf(fact: Fact): string {
 }
 
 function sizeOfDifference(a: Interval, b: Interval): Interval {
-  const low = roundForUnit(a.low - b.high, 'deg');
-  const high = roundForUnit(a.high - b.low, 'deg');
+  const low = endOf(a.low - b.high);
+  const high = endOf(a.high - b.low);
   const sizes = [Math.abs(low), Math.abs(high)];
   return { low: low <= 0 && high >= 0 ? 0 : Math.min(...sizes), high: Math.max(...sizes) };
+}
+
+/** "Below 48" has no lower end, and so the difference has no greatest size. */
+function endOf(difference: number): number {
+  return Number.isFinite(difference) ? roundForUnit(difference, 'deg') : difference;
 }

@@ -19,7 +19,12 @@ export function readQuantity(value: unknown, unit: string): QuantityReading {
   if (number === undefined) return unreadable(`expected a number, found ${describeValue(quantity['value'])}`);
   const factor = unitFactor(quantity, unit);
   if (!factor.ok) return factor;
-  const converted = roundForUnit(number * factor.factor, unit);
+  const inUnit = number * factor.factor;
+  if (!Number.isFinite(inUnit))
+    return unreadable(
+      `expected a number that ${unit} can be told in, found ${number} ${shownUnit(factor.code)}`,
+    );
+  const converted = roundForUnit(inUnit, unit);
   const interval = bound(converted, quantity['comparator']);
   if (!interval)
     return unreadable(`expected a comparator that R4 knows, found ${describeValue(quantity['comparator'])}`);

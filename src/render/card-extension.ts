@@ -73,11 +73,9 @@ export function some<Item>(list: readonly Item[]): readonly Item[] | undefined {
 }
 
 function factMember(fact: Fact): Readonly<Record<string, unknown>> {
-  const value: Found | undefined =
-    fact.state.status === 'present' ? foundIn(fact.state.value).found : undefined;
   return {
     id: fact.id,
-    value,
+    value: fact.state.status === 'present' ? valueMember(foundIn(fact.state.value).found) : undefined,
     unit: fact.unit,
     stage: fact.stage,
     retained: fact.retained,
@@ -86,6 +84,12 @@ function factMember(fact: Fact): Readonly<Record<string, unknown>> {
     remarks: some(fact.remarks),
     assumptions: some(fact.assumptions ?? []),
   };
+}
+
+/** What follows from values without both ends may have neither: then there is nothing to tell, and no empty member. */
+function valueMember(found: Found): Found | undefined {
+  const isOpen = typeof found === 'object' && !('length' in found) && Object.keys(found).length === 0;
+  return isOpen ? undefined : found;
 }
 
 function computedMembers(fired: FiredDetail): readonly Readonly<Record<string, unknown>>[] {

@@ -112,6 +112,8 @@ describe('a unit', () => {
     ['a unit that is not proportional to an angle', quantity(100, '%[slope]')],
     ['a text for a number', quantity('40', 'deg')],
     ['no number', quantity(undefined, 'deg')],
+    // IEEE 754: the greatest double is about 1.8e308, so that this many radians are no number of degrees.
+    ['a number too large in the unit asked for', quantity(1e308, 'rad')],
     ['a whole number without a unit', { valueInteger: 40 }],
     ['two values at once', { ...quantity(40, 'deg'), valueInteger: 40 }],
   ])('or value with %s is not read, and said to be so', (_what, value) => {
