@@ -18,7 +18,7 @@ import { openThreaded } from '../store/threaded.js';
  * Sends hostile requests to four services as they are started, one of them in production, and tells what came back and
  * what it cost in memory:
  *
- *     node --expose-gc --import tsx tests/long/fuzz.ts [requests, 200000] [seed]
+ *     node --expose-gc --import ./tests/from-source.js tests/long/fuzz.ts [requests, 200000] [seed]
  *
  * Ends with 1 when an answer was a fault of the service, or when memory grew. A fault names seed, place and request.
  */
