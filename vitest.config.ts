@@ -14,7 +14,7 @@ export default defineConfig({
           include: ['tests/**/*.test.ts'],
           exclude: [...NEVER, ...APART],
           isolate: false,
-          testTimeout: 120_000,
+          testTimeout: 30_000,
         },
       },
       {
@@ -23,7 +23,7 @@ export default defineConfig({
           name: 'apart',
           include: APART.map((folder) => folder.replace('/**', '/**/*.test.ts')),
           exclude: NEVER,
-          testTimeout: 120_000,
+          testTimeout: 30_000,
         },
       },
     ],

@@ -22,7 +22,7 @@ export function readQuantity(value: unknown, unit: string): QuantityReading {
   const inUnit = number * factor.factor;
   if (!Number.isFinite(inUnit))
     return unreadable(
-      `expected a number that ${unit} can be told in, found ${number} ${shownUnit(factor.code)}`,
+      `expected a number that can be told in ${unit}, found ${number} ${shownUnit(factor.code)}`,
     );
   const converted = roundForUnit(inUnit, unit);
   const interval = bound(converted, quantity['comparator']);

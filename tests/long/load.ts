@@ -6,7 +6,8 @@ import { join } from 'node:path';
 import { readConfig } from '../../src/server/config.js';
 import { hookLoad } from '../bench/bodies.js';
 import { openLoop } from './open-loop.js';
-import { bundleService, startProcess, statusOf } from '../server/operations/service-process.js';
+import { bundleService } from '../server/bundled-service.js';
+import { startProcess, statusOf } from '../server/operations/service-process.js';
 import type { ServiceProcess } from '../server/operations/service-process.js';
 
 /**

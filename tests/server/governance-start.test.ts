@@ -3,7 +3,8 @@ import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { SITE_FILE } from '../facts/sites.js';
-import { bundleService, startAndFail, startProcess } from './operations/service-process.js';
+import { bundleService } from './bundled-service.js';
+import { startAndFail, startProcess } from './operations/service-process.js';
 
 /** The service as a process of its own, on site files that decide what they may not, and on one whose days have passed. */
 

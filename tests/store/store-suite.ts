@@ -1,7 +1,7 @@
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { Difference } from '../../src/store/difference.js';
 import type { FeedbackItem, Store } from '../../src/store/store.js';
-import { answer, card, decision, outcome, STEEP, uuid, without, collected } from './records.js';
+import { answer, card, collected, decision, outcome, STEEP, uuid, without } from './records.js';
 
 /** What every store does, whatever the database below it. `open` gives an empty one. */
 export function describeStore(name: string, open: () => Promise<Store>): void {

@@ -8,7 +8,8 @@ import { openStore } from '../../../src/store/open-store.js';
 import { ORDER_PATH, orderCall, planned, TEXTBOOK } from '../test-service.js';
 import type { WireCard } from '../test-service.js';
 import { packOfVersion, putPack } from './packs.js';
-import { bundleService, pause, startProcess } from './service-process.js';
+import { bundleService } from '../bundled-service.js';
+import { pause, startProcess } from './service-process.js';
 import type { ServiceProcess } from './service-process.js';
 import { callTraffic, hookInstance } from './traffic.js';
 

@@ -1,10 +1,7 @@
 import { spawn } from 'node:child_process';
 import type { ChildProcess } from 'node:child_process';
 import { once } from 'node:events';
-import { mkdirSync, mkdtempSync } from 'node:fs';
 import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
-import { build } from 'vite';
 
 /** The service as a process of its own, and everything it has written to its log so far. */
 export interface ServiceProcess {
@@ -14,31 +11,6 @@ export interface ServiceProcess {
   readonly log: () => string;
   /** Its exit code, or the signal that ended it. */
   readonly ended: Promise<number | string>;
-}
-
-const ROOT = fileURLToPath(new URL('../../../', import.meta.url));
-
-/** The service bundled into few files, two folders below the rules as always: it starts several times as fast. */
-export async function bundleService(): Promise<string> {
-  const dist = join(ROOT, 'dist');
-  mkdirSync(dist, { recursive: true });
-  const outDir = mkdtempSync(join(dist, 'operations-'));
-  await build({
-    root: ROOT,
-    logLevel: 'silent',
-    configFile: false,
-    ssr: { noExternal: true, external: ['better-sqlite3'] },
-    build: {
-      ssr: true,
-      outDir,
-      rolldownOptions: {
-        // The thread of the store is a file beside the others, where they look for it.
-        input: { serve: 'src/cli/serve.ts', 'store-thread': 'src/store/store-thread.ts' },
-        output: { entryFileNames: '[name].js', chunkFileNames: '[name].js' },
-      },
-    },
-  });
-  return outDir;
 }
 
 const KEYS = {

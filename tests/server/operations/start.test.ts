@@ -4,7 +4,8 @@ import type { AddressInfo } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { bundleService, startAndFail, startProcess, statusOf } from './service-process.js';
+import { bundleService } from '../bundled-service.js';
+import { startAndFail, startProcess, statusOf } from './service-process.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'kotyle-start-'));
 let bundled = '';

@@ -4,7 +4,8 @@ import { connect } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { bundleService, pause, startProcess, statusOf, untilStatus } from './service-process.js';
+import { bundleService } from '../bundled-service.js';
+import { pause, startProcess, statusOf, untilStatus } from './service-process.js';
 import { callTraffic, feedbackTraffic } from './traffic.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'kotyle-stop-'));
