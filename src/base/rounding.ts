@@ -21,3 +21,8 @@ const DECIMALS: Readonly<Record<string, number>> = { deg: 6, mm: 6, '1': 9, N: 3
 export function roundForUnit(value: number, unit: string): number {
   return roundToDecimals(value, DECIMALS[unit] ?? 6);
 }
+
+/** Rounds an end of an interval by unit; an open end stays open. */
+export function roundEnd(end: number, unit: string): number {
+  return Number.isFinite(end) ? roundForUnit(end, unit) : end;
+}

@@ -1,5 +1,5 @@
 import type { Interval } from '../base/interval.js';
-import { roundForUnit } from '../base/rounding.js';
+import { roundEnd } from '../base/rounding.js';
 import type { Fact } from '../facts/fact.js';
 import { quantityOf, unknownFact } from '../facts/fact.js';
 import { joinedQuantity, missingQuantity } from './derive-spine.js';
@@ -16,10 +16,5 @@ export function nativeMotionSum(facts: ReadonlyMap<string, Fact>): Fact {
 }
 
 function added(a: Interval, b: Interval): Interval {
-  return { low: sum(a.low, b.low), high: sum(a.high, b.high) };
-}
-
-/** An open end stays open. */
-function sum(a: number, b: number): number {
-  return Number.isFinite(a + b) ? roundForUnit(a + b, 'deg') : a + b;
+  return { low: roundEnd(a.low + b.low, 'deg'), high: roundEnd(a.high + b.high, 'deg') };
 }

@@ -1,6 +1,6 @@
 import type { Interval } from '../base/interval.js';
 import { sortedUnique } from '../base/order.js';
-import { roundForUnit } from '../base/rounding.js';
+import { roundEnd } from '../base/rounding.js';
 import type { Fact } from '../facts/fact.js';
 import { quantityOf, unknownFact } from '../facts/fact.js';
 import type { DeriveWords } from './derive.js';
@@ -69,13 +69,9 @@ function planeOf(fact: Fact): string {
 }
 
 function sizeOfDifference(a: Interval, b: Interval): Interval {
-  const low = endOf(a.low - b.high);
-  const high = endOf(a.high - b.low);
+  // "Below 48" has no lower end, and so the difference has no greatest size.
+  const low = roundEnd(a.low - b.high, 'deg');
+  const high = roundEnd(a.high - b.low, 'deg');
   const sizes = [Math.abs(low), Math.abs(high)];
   return { low: low <= 0 && high >= 0 ? 0 : Math.min(...sizes), high: Math.max(...sizes) };
-}
-
-/** "Below 48" has no lower end, and so the difference has no greatest size. */
-function endOf(difference: number): number {
-  return Number.isFinite(difference) ? roundForUnit(difference, 'deg') : difference;
 }
