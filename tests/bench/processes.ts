@@ -6,6 +6,7 @@ import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { START_OPTIONS } from '../server/start-options.js';
 
 /** A process of its own on a port of this machine. */
 export interface Running {
@@ -30,7 +31,10 @@ export async function startService(settings: Readonly<Record<string, string>>): 
     KOTYLE_BUSY_MS: '60000',
     ...settings,
   };
-  const running = asRunning(port, spawn(process.execPath, [path], { stdio: 'inherit', env }));
+  const running = asRunning(
+    port,
+    spawn(process.execPath, [...START_OPTIONS, path], { stdio: 'inherit', env }),
+  );
   for (let tries = 0; tries < 200; tries += 1) {
     const healthy = await fetch(`${running.origin}/health`).then(
       ({ ok }) => ok,
@@ -43,10 +47,10 @@ export async function startService(settings: Readonly<Record<string, string>>): 
   throw new Error('the service did not start');
 }
 
-/** A script of this folder that prints the port it listens on. */
+/** A script of this folder that prints the port it listens on; with the options of the service it stands beside. */
 export async function startScript(name: string, ...given: readonly string[]): Promise<Running> {
   const path = fileURLToPath(new URL(`./${name}.ts`, import.meta.url));
-  const child = spawn(process.execPath, ['--import', 'tsx', path, ...given], {
+  const child = spawn(process.execPath, [...START_OPTIONS, '--import', 'tsx', path, ...given], {
     stdio: ['ignore', 'pipe', 'inherit'],
   });
   const [chunk] = (await once(child.stdout, 'data')) as [Buffer];

@@ -6,6 +6,7 @@ import type { Agent } from 'node:http';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { build } from 'vite';
+import { START_OPTIONS } from './start-options.js';
 
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 
@@ -45,7 +46,7 @@ export async function startBundled(
   environment: Readonly<Record<string, string>> = {},
 ): Promise<Running> {
   const key = Buffer.alloc(32, 7).toString('base64');
-  const child = spawn(process.execPath, [join(bundled, 'serve.js')], {
+  const child = spawn(process.execPath, [...START_OPTIONS, join(bundled, 'serve.js')], {
     env: {
       PATH: process.env['PATH'] ?? '',
       KOTYLE_PORT: '0',

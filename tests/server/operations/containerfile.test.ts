@@ -9,8 +9,12 @@ const lines = readFileSync(join(ROOT, 'src/server/Containerfile'), 'utf8')
   .filter((line) => line !== '' && !line.startsWith('#'));
 const runtime = lines.slice(lines.findLastIndex((line) => line.startsWith('FROM')));
 
-/** The commands it runs with Node, as paths in the image. */
-const commands = runtime.flatMap((line) => /CMD \["node", "([^"]+)"\]/.exec(line)?.[1] ?? []);
+/** What it runs with Node: options, and a path in the image. */
+const runs = runtime.flatMap((line) => {
+  const given = /CMD (\["node", .+\])$/.exec(line)?.[1];
+  return given === undefined ? [] : [(JSON.parse(given) as readonly string[]).slice(1)];
+});
+const commands = runs.map((given) => given.at(-1) ?? '');
 
 // It can't be built without a registry of base images; what it takes from the source tree can be looked at.
 describe('the container file', () => {
@@ -29,6 +33,16 @@ describe('the container file', () => {
     expect(commands).toEqual(['dist/cli/healthy.js', 'dist/cli/serve.js']);
     for (const path of commands)
       expect(existsSync(join(ROOT, path.replace('dist/', 'src/').replace('.js', '.ts'))), path).toBe(true);
+  });
+
+  it('starts the service with the options of `npm start` and of the deployment guide', () => {
+    const service = runs.find((given) => given.at(-1) === 'dist/cli/serve.js')?.join(' ');
+    const { scripts } = JSON.parse(readFileSync(join(ROOT, 'package.json'), 'utf8')) as {
+      readonly scripts: Readonly<Record<string, string>>;
+    };
+    expect(scripts['start']).toBe(`npm run build && node ${service}`);
+    const guide = readFileSync(join(ROOT, 'src/server/DEPLOYMENT.md'), 'utf8');
+    expect(guide).toContain(`\nnode ${service} 2> local/log.ndjson &\n`);
   });
 
   it('runs as an ordinary user, and names no secret and no registry', () => {

@@ -2,6 +2,7 @@ import { spawn } from 'node:child_process';
 import type { ChildProcess } from 'node:child_process';
 import { once } from 'node:events';
 import { join } from 'node:path';
+import { START_OPTIONS } from '../start-options.js';
 
 /** The service as a process of its own, and everything it has written to its log so far. */
 export interface ServiceProcess {
@@ -33,7 +34,7 @@ function run(
     ...KEYS,
     ...settings,
   };
-  const child = spawn(process.execPath, [join(bundled, 'serve.js')], {
+  const child = spawn(process.execPath, [...START_OPTIONS, join(bundled, 'serve.js')], {
     env,
     stdio: ['ignore', 'ignore', 'pipe'],
   });
