@@ -1,6 +1,8 @@
 import { defineConfig } from 'vitest/config';
 
-const APART = ['tests/server/**', 'tests/store/**', 'tests/browser/**', 'tests/cli/**'];
+/** They intercept all requests of their process. */
+const INTERCEPTING = ['tests/server/auth/key-sets.test.ts', 'tests/server/fallback/https.test.ts'];
+const APART = ['tests/browser/**/*.test.ts', ...INTERCEPTING];
 const NEVER = ['tests/bench/**', 'tests/long/**', 'node_modules/**'];
 
 export default defineConfig({
@@ -8,9 +10,9 @@ export default defineConfig({
     maxWorkers: '100%',
     projects: [
       {
-        // What is pure keeps no state between files, so files of one worker share the modules and the loaded rulebook.
+        // Nothing keeps state between files, so files of one worker share the modules and the loaded rulebook.
         test: {
-          name: 'pure',
+          name: 'together',
           include: ['tests/**/*.test.ts'],
           exclude: [...NEVER, ...APART],
           isolate: false,
@@ -18,10 +20,10 @@ export default defineConfig({
         },
       },
       {
-        // Servers, databases, processes and a browser each start from nothing.
+        // Each of these starts from nothing.
         test: {
           name: 'apart',
-          include: APART.map((folder) => folder.replace('/**', '/**/*.test.ts')),
+          include: APART,
           exclude: NEVER,
           testTimeout: 30_000,
         },

@@ -22,7 +22,7 @@ import type { Shadow } from '../../src/server/shadow/shadow.js';
 import { openStore } from '../../src/store/open-store.js';
 import { newPseudonyms } from '../../src/store/pseudonym.js';
 import type { Site } from '../../src/rulebook/site.js';
-import type { Store } from '../../src/store/store.js';
+import type { ServiceStore, Store } from '../../src/store/store.js';
 import { advisor as shippedAdvisor, rulebook, service } from '../advice/patients.js';
 import type { ExpectedCard } from '../advice/patients.js';
 import { measureObservation } from '../advice/plan.js';
@@ -38,12 +38,27 @@ export const BOOKING_PATH = '/cds-services/hip-stability-booking';
 /** A key that is no secret. */
 export const TEST_KEY = createSecretKey(Buffer.alloc(32, 7));
 
-const inMemory = await openStore({ path: ':memory:', contentKey: TEST_KEY });
+/** A store of its own for each application, opened when it is first asked for something. */
+function ownStore(): ServiceStore {
+  let opening: Promise<Store> | undefined;
+  const open = (): Promise<Store> => (opening ??= openStore({ path: ':memory:', contentKey: TEST_KEY }));
+  return {
+    saveDecision: async (...given) => (await open()).saveDecision(...given),
+    saveFeedback: async (...given) => (await open()).saveFeedback(...given),
+    saveDifference: async (...given) => (await open()).saveDifference(...given),
+    acknowledgedBy: async (...given) => (await open()).acknowledgedBy(...given),
+    rulesOfCards: async (...given) => (await open()).rulesOfCards(...given),
+    rememberToken: async (...given) => (await open()).rememberToken(...given),
+    prune: async (...given) => (await open()).prune(...given),
+    ping: async () => (await open()).ping(),
+    close: async () => (await open()).close(),
+  };
+}
 
 export interface AppSettings extends Omit<Partial<Config>, 'store' | 'site' | 'clients'> {
   readonly log?: Logger;
   readonly advisor?: Advisor;
-  readonly store?: Store;
+  readonly store?: ServiceStore;
   /** What the installation adds: its codes, choices and readers. */
   readonly installation?: Site;
   readonly metrics?: Metrics;
@@ -59,7 +74,7 @@ export function testApp(settings: AppSettings = {}): Express {
   const {
     log = pino({ level: 'silent' }),
     advisor = shippedAdvisor,
-    store = inMemory,
+    store = ownStore(),
     installation,
     metrics = newMetrics(),
     clients = [],
