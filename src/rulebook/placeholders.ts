@@ -28,7 +28,13 @@ export function alternativesOf(message: string): readonly (readonly Piece[])[] {
   return parted;
 }
 
+const names = new Map<string, readonly string[]>();
+
 /** The names of all placeholders in a message. */
 export function placeholdersOf(message: string): readonly string[] {
-  return piecesOf(message).flatMap((piece) => ('name' in piece ? [piece.name] : []));
+  const before = names.get(message);
+  if (before) return before;
+  const named = piecesOf(message).flatMap((piece) => ('name' in piece ? [piece.name] : []));
+  names.set(message, named);
+  return named;
 }

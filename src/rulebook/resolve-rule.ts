@@ -32,8 +32,8 @@ export function namedInWords({ causes = [], findings, effects = [] }: RuleFile):
 
 /** The named condition that a placeholder asks about, if it does. */
 export function namedIn(placeholder: string): string | undefined {
-  const [kind, name] = placeholder.split(':');
-  return kind === 'if' || kind === 'unless' ? name : undefined;
+  if (!placeholder.startsWith('if:') && !placeholder.startsWith('unless:')) return undefined;
+  return placeholder.split(':')[1];
 }
 
 /** Everything a finding says. */

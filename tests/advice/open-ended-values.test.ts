@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { SERVICES } from '../../src/advice/index.js';
 import { asObject, objectsIn } from '../../src/fhir/json.js';
 import type { JsonObject } from '../../src/fhir/json.js';
+import { atMost, each } from '../long-form.js';
 import { answerTo, inputFor, testPatients } from './patients.js';
 
 /** Ways in which FHIR R4 (Quantity, Range) lets one value be said without both ends, or too large for its unit. */
@@ -35,12 +36,12 @@ function quantitiesIn(bundle: JsonObject): readonly number[] {
 
 describe('a value that is said without both ends', () => {
   // Truth: the project's rule that an unknown never fails a call: whatever one value says, the call is answered.
-  it.each(Object.entries(WAYS))(
+  it.each(Object.entries(WAYS).map(([text, way], index) => [text, way, index] as const))(
     'of any measure of any test patient, as %s, is answered at every hook',
-    async (_text, way) => {
+    async (_text, way, start) => {
       const failed: string[] = [];
       let answered = 0;
-      for (const { name, bundle, expected } of testPatients()) {
+      for (const { name, bundle, expected } of each(3, testPatients(), start)) {
         for (const at of quantitiesIn(bundle)) {
           const changed = saidOtherwise(bundle, at, way);
           for (const hook of new Set(SERVICES.map((service) => service.hook))) {
@@ -62,7 +63,7 @@ describe('a value that is said without both ends', () => {
         }
       }
       expect(failed).toEqual([]);
-      expect(answered).toBeGreaterThan(500);
+      expect(answered).toBeGreaterThan(atMost(150, 500));
     },
   );
 });

@@ -6,6 +6,7 @@ import type { FactMap } from '../../src/engine/decide.js';
 import { jsonRulesDecide } from '../../src/engine/json-rules-decide.js';
 import type { Fact } from '../../src/facts/fact.js';
 import type { Condition, Rule } from '../../src/rulebook/types.js';
+import { atMost } from '../long-form.js';
 import { shipped } from '../rulebook/shipped.js';
 import { decidedAlike } from './decided-alike.js';
 import { absent, all, any, code, factMap, has, leaf, not, number, recorded, unknown } from './facts.js';
@@ -27,6 +28,8 @@ const ODD: readonly Condition[] = [
   { kind: 'leaf', fact: 'n1', operator: 'above', limit: { value: 3, unit: 'deg' } },
   { kind: 'leaf', fact: 'n1', operator: 'above', limit: { value: 3, unit: 'deg' }, name: 'first' },
 ];
+
+const STATES = atMost(1000, 4000);
 
 const conditions = fc.oneof(
   { weight: 30, arbitrary: tree },
@@ -57,7 +60,7 @@ describe('compiled rules and json-rules-engine', () => {
     expect(Math.min(...met.values())).toBeGreaterThan(500);
   });
 
-  it('decide every shipped rule alike on 4,000 states at its limits, where each meets all four outcomes', async () => {
+  it(`decide every shipped rule alike on ${STATES} states at its limits, where each meets all four outcomes`, async () => {
     const { rules } = shipped;
     const [engine, compiled] = [jsonRulesDecide(rules), compileDecide(rules)];
     const met = new Map(rules.map(({ id }) => [id, new Set<string>()]));
@@ -66,7 +69,7 @@ describe('compiled rules and json-rules-engine', () => {
         const { outcomes } = await decidedAlike(engine, compiled, state);
         rules.forEach(({ id }, index) => met.get(id)?.add(outcomes[index] ?? ''));
       }),
-      { numRuns: 4000, seed: 6 },
+      { numRuns: STATES, seed: 6 },
     );
     for (const [rule, outcomes] of met)
       expect([...outcomes].sort(), rule).toEqual(['cannot-tell', 'does-not-fire', 'fires', 'not-applicable']);
@@ -142,7 +145,7 @@ describe('a compiled rule that is broken', () => {
 
 describe('compiled rules of which some are changed', () => {
   const compiled = compileDecide(shipped.rules);
-  const states = fc.sample(statesNearLimits(shipped.rules), { numRuns: 20, seed: 8 });
+  const states = fc.sample(statesNearLimits(shipped.rules), { numRuns: atMost(8, 20), seed: 8 });
 
   function expectAsAnew(changed: readonly Rule[]): void {
     const [derived, anew] = [compiled.withRules(changed), compileDecide(changed)];
@@ -258,7 +261,7 @@ describe('a compiled condition', () => {
   it('does so for the "where" of every shipped finding, which is not the same in all states', () => {
     const wheres = shipped.rules.flatMap(({ findings }) => findings.flatMap(({ where }) => where ?? []));
     expect(wheres.length).toBeGreaterThan(0);
-    const states = fc.sample(statesNearLimits(shipped.rules), { numRuns: 1500, seed: 10 });
+    const states = fc.sample(statesNearLimits(shipped.rules), { numRuns: atMost(500, 1500), seed: 10 });
     for (const where of wheres) expect(expectAsWalked(where, states).size).toBeGreaterThan(1);
   });
 

@@ -80,12 +80,20 @@ interface Replaced {
 class Resolver {
   readonly #scope: Omit<ConditionScope, 'file' | 'issues'>;
   readonly #named: ReadonlyMap<string, NamedConditionFile>;
+  /** The named conditions that each rule refers to. */
+  readonly #naming: ReadonlyMap<RuleFile, ReadonlySet<string>>;
 
   constructor(
     private readonly sources: RuleSources,
     readonly rulebook: Rulebook,
   ) {
     this.#named = new Map([...sources.named].map(([id, { value }]) => [id, value]));
+    this.#naming = new Map(
+      sources.rules.map(({ value }) => {
+        const inConditions = rootsOf(value).flatMap(({ condition }) => namesIn(condition));
+        return [value, new Set([...namedInWords(value), ...inConditions])];
+      }),
+    );
     this.#scope = {
       parameters: rulebook.parameters,
       named: this.#named,
@@ -110,11 +118,7 @@ class Resolver {
     named: NamedConditionFile,
     parameters: ReadonlyMap<string, Parameter>,
   ): ReadonlyMap<string, Rule> {
-    const naming = this.sources.rules.filter(
-      ({ value }) =>
-        namedInWords(value).includes(named.id) ||
-        rootsOf(value).some(({ condition }) => namesIn(condition).includes(named.id)),
-    );
+    const naming = this.sources.rules.filter(({ value }) => this.#naming.get(value)?.has(named.id));
     return new Map(naming.map(({ value }) => [value.id, this.rule(value, { parameters, named })]));
   }
 }

@@ -42,8 +42,8 @@ export async function releaseDigests(
   return { rulebook: rulebook.about.version, hash: rulebook.hash, engine: setting.engine, fixtures };
 }
 
-/** An edge case is called by its file and place in it: `edges/<rule> 1.3`. */
-function fixtureOf({ name }: TrialCase): string {
+/** The fixture a case belongs to; an edge case is called by its file and place in it: `edges/<rule> 1.3`. */
+export function fixtureOf({ name }: Pick<TrialCase, 'name'>): string {
   return name.split(' ')[0] ?? name;
 }
 

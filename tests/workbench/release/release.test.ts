@@ -10,9 +10,10 @@ import type { Rulebook } from '../../../src/rulebook/types.js';
 import { readPackText } from '../../../src/rulebook-files/pack-file.js';
 import { readReleases } from '../../../src/rulebook-files/read-release.js';
 import { ENGINE_VERSION, SHIPPED_RULES } from '../../../src/server/serve.js';
-import { releaseDigests } from '../../../src/workbench/release/release-digests.js';
+import { fixtureOf, releaseDigests } from '../../../src/workbench/release/release-digests.js';
 import type { FixtureDigest, ReleaseDigests } from '../../../src/workbench/release/release-digests.js';
 import { releaseNote } from '../../../src/workbench/release/release-note.js';
+import { each } from '../../long-form.js';
 import { patientsAndEdges } from '../shipped-cases.js';
 
 /** Released rulebooks: frozen, and still telling what they told. Truth: the bytes written when each was released. */
@@ -48,16 +49,20 @@ describe('a released pack', () => {
     const then = JSON.parse(beside('told.json')) as ReleaseDigests;
     const rulebook = frozen();
     const advisor = newAdvisor(rulebook, COMPUTATIONS, asDecide(compileDecide(rulebook.rules)));
-    const cases = patientsAndEdges.filter(({ expects }) =>
-      expects.kind === 'outcome' ? rulebook.rules.some(({ id }) => id === expects.rule) : true,
+    const tried = each(3, then.fixtures);
+    const names = new Set(tried.map(({ fixture }) => fixture));
+    const cases = patientsAndEdges.filter(
+      ({ name, expects }) =>
+        names.has(fixtureOf({ name })) &&
+        (expects.kind !== 'outcome' || rulebook.rules.some(({ id }) => id === expects.rule)),
     );
     const now = await releaseDigests(cases, { advisor, engine: ENGINE_VERSION });
     expect([then.rulebook, then.hash, then.engine]).toEqual([now.rulebook, now.hash, now.engine]);
     const current = new Map(now.fixtures.map((one) => [one.fixture, one]));
     const isAsked = ({ fixture, asked }: FixtureDigest): boolean => current.get(fixture)?.asked === asked;
     // A fixture may be changed after a release, and then asks something else; most must still ask the same.
-    const asked = then.fixtures.filter(isAsked);
-    expect(asked.length / then.fixtures.length).toBeGreaterThanOrEqual(0.9);
+    const asked = tried.filter(isAsked);
+    expect(asked.length / tried.length).toBeGreaterThanOrEqual(0.9);
     expect(asked.filter(({ fixture, told }) => current.get(fixture)?.told !== told)).toEqual([]);
   }, 120_000);
 
