@@ -1,13 +1,13 @@
 import { mkdtempSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { AxeBuilder } from '@axe-core/playwright';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { listen } from '../fhir-server/listening.js';
 import type { Listening } from '../fhir-server/listening.js';
 import { shipped } from '../rulebook/shipped.js';
 import { testApp } from '../server/test-service.js';
+import { axeViolations } from './axe-violations.js';
 import { CHROMIUM, launchChromium } from './chromium.js';
 
 const { version } = shipped.about;
@@ -61,10 +61,7 @@ describe.skipIf(CHROMIUM === undefined)('the evidence pages in Chromium (KOTYLE_
     async (path, colorScheme) => {
       const { page, faults, asked } = await open(path, { colorScheme });
       // Truth: axe-core's rules for WCAG 2.
-      const { violations } = await new AxeBuilder({ page })
-        .setLegacyMode()
-        .options({ resultTypes: ['violations'] })
-        .analyze();
+      const violations = await axeViolations(page, colorScheme);
       expect(violations.map(({ id, nodes }) => [id, nodes.slice(0, 3).map(({ html }) => html)])).toEqual([]);
       // That the page of a rule nobody has is missing is no fault of the page.
       expect(faults.filter((fault) => !fault.includes('404'))).toEqual([]);

@@ -2,7 +2,6 @@ import { mkdtempSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
-import { AxeBuilder } from '@axe-core/playwright';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { readableEvaluation } from '../../src/workbench/evaluate/readable.js';
@@ -12,6 +11,7 @@ import { readinessPage } from '../../src/workbench/readiness/readiness-page.js';
 import { trialPage } from '../../src/workbench/report/trial-page.js';
 import { rulebook } from '../advice/patients.js';
 import { evaluationNamed } from '../workbench/evaluate/evaluations.js';
+import { axeViolations } from './axe-violations.js';
 import { CHROMIUM, launchChromium } from './chromium.js';
 import { smallReadiness } from '../workbench/readiness/samples.js';
 import { smallCohort, trial } from '../workbench/report/cohorts.js';
@@ -79,10 +79,7 @@ describe.skipIf(CHROMIUM === undefined)('the reports in Chromium (KOTYLE_CHROMIU
       // The first of each group opened, so that what is folded away is looked at too.
       await page.evaluate("for (const one of document.querySelectorAll('h3 + details')) one.open = true");
       // Truth: axe-core's rules for WCAG 2.
-      const { violations } = await new AxeBuilder({ page })
-        .setLegacyMode()
-        .options({ resultTypes: ['violations'] })
-        .analyze();
+      const violations = await axeViolations(page, colorScheme);
       const grave = violations.filter(({ impact }) => impact === 'serious' || impact === 'critical');
       expect(grave.map(({ id, nodes }) => [id, nodes.slice(0, 3).map(({ html }) => html)])).toEqual([]);
       expect(faults).toEqual([]);

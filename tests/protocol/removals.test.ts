@@ -9,7 +9,7 @@ const removals = readRemovals();
 const rows = readRows();
 
 /** Every nth removal is tried; 1 tries all. */
-const STEP = Number(process.env['KOTYLE_REMOVALS'] ?? 100);
+const STEP = Number(process.env['KOTYLE_REMOVALS'] ?? 200);
 
 /** SHALL rows of which nothing here can be taken out, and why. */
 const NOTHING_TO_REMOVE: Readonly<Record<string, string>> = {

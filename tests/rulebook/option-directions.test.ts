@@ -17,7 +17,7 @@ const SEED = 20261126;
 
 const whole = evaluator(shipped);
 const paired = pairedHips(shipped, whole.complete, SEED);
-const hips = [...paired.amid, ...paired.apart.filter((_hip, index) => isLong || index % 10 === 0)];
+const hips = [...each(2, paired.amid), ...paired.apart.filter((_hip, index) => isLong || index % 20 === 0)];
 const sampled = [...hips, ...LAWS.flatMap((law) => hipsAround(whole, law, { seed: SEED, each: EACH }))];
 const states = Promise.all(sampled.map((hip) => whole.stateOf(hip)));
 
@@ -98,10 +98,7 @@ describe('a law notices', () => {
       const broken = evaluator(rulebook);
       const before = await breachesBefore(law);
       const own = hipsAround(broken, law, { seed: SEED, each: 1 });
-      const some = each(
-        3,
-        hips.filter((_hip, index) => index % 4 === 0),
-      );
+      const some = each(3, hips);
       const after = await Promise.all([...own, ...some].map((hip) => broken.stateOf(hip)));
       const breaches = told(after.filter(law.applies), law);
       expect(breaches.filter((text) => !before.has(kindOf(text))).length).toBeGreaterThan(0);

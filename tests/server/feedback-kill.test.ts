@@ -15,7 +15,7 @@ import { ORDER_PATH } from './test-service.js';
  * process leaves the operating system's buffers alone; that commits are also waited for until they are on the disk is
  * asserted by the pragmas, and by the settings the server is asked for.)
  */
-const ROUNDS = Number(process.env['KOTYLE_KILL_ROUNDS'] ?? 8);
+const ROUNDS = Number(process.env['KOTYLE_KILL_ROUNDS'] ?? 5);
 const SEED = Number(process.env['KOTYLE_KILL_SEED'] ?? 20_261_124);
 const CLIENTS = 8;
 /** The kill comes within this time after the first answer. */

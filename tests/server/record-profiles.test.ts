@@ -173,7 +173,7 @@ function compare(answers: Readonly<Record<ProfileName, readonly WireCard[]>>, ho
 
 // Truth throughout: integration decisions section 6, "Test harness".
 describe('a record read through four kinds of record system', () => {
-  for (const name of each(2, PATIENTS)) {
+  for (const name of each(3, PATIENTS)) {
     it(`tells the same of ${name}`, async () => {
       const { bundle, expected } = testPatient(name);
       const record = await newRecordStore(entriesOf(bundle));

@@ -99,9 +99,7 @@ describe('a planted fault in what is tried', () => {
   });
 
   it('is found: a branch that one patient alone shows is missed without that patient', async () => {
-    const cases = about('instability-trigger').filter(
-      ({ teaches }) => teaches !== 'Irradiation of the pelvis.',
-    );
+    const cases = patientsAndEdges.filter(({ teaches }) => teaches !== 'Irradiation of the pelvis.');
     const mutation = await run({ only: 'instability-trigger', kinds: ['branch'], cases });
     expect(unexplained(mutation)).toEqual([
       'branch: conditions/instability-trigger.json when.any[26]: without pelvic-irradiation',
