@@ -8,6 +8,7 @@ import { nameOf } from '../../src/fhir/references.js';
 import { openStore } from '../../src/store/open-store.js';
 import { newPseudonyms } from '../../src/store/pseudonym.js';
 import { advisor, service } from '../advice/patients.js';
+import { each } from '../long-form.js';
 import { TABLES, describeDatabases } from '../store/databases.js';
 import {
   ORDER_PATH,
@@ -143,7 +144,9 @@ describeDatabases('a value that somebody tries to guess', ({ empty, rows }) => {
     const { salt } = JSON.parse(String(decided?.['record'])) as { readonly salt: string };
     await store.close();
 
-    for (const [what, guesses] of Object.entries(GUESSES)) {
+    for (const [what, all] of Object.entries(GUESSES)) {
+      const right = RIGHT[what] ?? {};
+      const guesses = [...each(5, all), right];
       // Found by a right guess and by a wrong one alike: names that do not follow from the value.
       const wrong = await tokensOf(guesses[0] ?? {}, salt);
       const hits: Guess[] = [];
@@ -152,7 +155,7 @@ describeDatabases('a value that somebody tries to guess', ({ empty, rows }) => {
         if (tokens.some((token) => kept.has(token))) hits.push(guess);
       }
       expect(hits, what).toEqual([]);
-      expect(guesses).toContainEqual(RIGHT[what]);
+      expect(all).toContainEqual(right);
     }
 
     // With the keys the same search does find the value: it was not for want of looking.

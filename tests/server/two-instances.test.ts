@@ -5,7 +5,7 @@ import type { PostgresServer } from '../postgres/postgres-server.js';
 import { bundleService } from './bundled-service.js';
 import { runInstances } from './two-instances.js';
 
-const CALLS = Number(process.env['KOTYLE_INSTANCE_CALLS'] ?? 120);
+const CALLS = Number(process.env['KOTYLE_INSTANCE_CALLS'] ?? 60);
 
 describe.skipIf(POSTGRES_BIN === undefined)('two processes on one PostgreSQL (KOTYLE_POSTGRES_BIN)', () => {
   let server: PostgresServer;
