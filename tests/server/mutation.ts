@@ -9,7 +9,7 @@ export type Mutation =
   | { readonly kind: 'retag'; readonly at: number; readonly name: string }
   | { readonly kind: 'replace'; readonly at: number; readonly value: unknown }
   | { readonly kind: 'swap'; readonly at: number; readonly with: number }
-  | { readonly kind: 'vary'; readonly at: number; readonly pick: number };
+  | { readonly kind: 'vary' | 'reword'; readonly at: number; readonly pick: number };
 
 type Container = Record<string, unknown> | unknown[];
 
@@ -270,6 +270,22 @@ const FAMILIES: readonly (readonly unknown[])[] = [
   [0, -0, 1, 15, 22, 28, 36, 40, 45, 60, 89.99999, 90, 90.00001, 180, 360, 400, -36, 1e-9, 1e21, 1e308],
 ];
 
+/** Other ways in which FHIR R4 (Quantity, Range) lets one value be said: without an end, the ends turned, in another unit. */
+const WORDINGS: readonly ((quantity: object) => readonly [key: string, value: unknown])[] = [
+  ...['<', '<=', '>=', '>', 'ad'].map(
+    (comparator) => (quantity: object) => ['valueQuantity', { ...quantity, comparator }] as const,
+  ),
+  ...['rad', 'm', '%', "'"].map(
+    (code) => (quantity: object) => ['valueQuantity', { ...quantity, unit: code, code }] as const,
+  ),
+  (quantity) => ['valueRange', { low: quantity }],
+  (quantity) => ['valueRange', { high: quantity }],
+  (quantity) => ['valueRange', { low: quantity, high: quantity }],
+  (quantity) => ['valueRange', { low: quantity, high: { ...quantity, value: -1 } }],
+  (quantity) => ['valueRange', { low: { ...quantity, value: 1e300 }, high: { ...quantity, value: 1.7e308 } }],
+  () => ['valueRange', {}],
+];
+
 export const mutation: fc.Arbitrary<Mutation> = fc.oneof(
   {
     weight: 2,
@@ -303,6 +319,7 @@ export const mutation: fc.Arbitrary<Mutation> = fc.oneof(
   },
   { weight: 1, arbitrary: fc.record({ kind: fc.constant('swap' as const), at: fc.nat(), with: fc.nat() }) },
   { weight: 4, arbitrary: fc.record({ kind: fc.constant('vary' as const), at: fc.nat(), pick: fc.nat() }) },
+  { weight: 2, arbitrary: fc.record({ kind: fc.constant('reword' as const), at: fc.nat(), pick: fc.nat() }) },
 );
 
 /** A damaged copy; the original stays whole. */
@@ -313,7 +330,7 @@ export function mutate<Value>(original: Value, mutations: readonly Mutation[]): 
 }
 
 function apply(root: Container, one: Mutation): void {
-  const places = one.kind === 'vary' ? variable(root) : placesIn(root);
+  const places = placesFor(one, root);
   const place = places[one.at % Math.max(places.length, 1)];
   if (!place) return;
   const value = read(place);
@@ -354,6 +371,14 @@ function apply(root: Container, one: Mutation): void {
       write(place, theirs);
       return;
     }
+    case 'reword': {
+      const wording = WORDINGS[one.pick % WORDINGS.length];
+      if (!wording || typeof value !== 'object' || value === null) return;
+      remove(place);
+      const [key, said] = wording(value);
+      write({ parent: place.parent, key }, structuredClone(said));
+      return;
+    }
     case 'vary': {
       const family = FAMILIES.find((each) => sameFamily(each, value)) ?? [];
       write(place, family[one.pick % Math.max(family.length, 1)]);
@@ -363,6 +388,11 @@ function apply(root: Container, one: Mutation): void {
 
 function sameFamily(family: readonly unknown[], value: unknown): boolean {
   return typeof value === 'number' ? family.includes(0) : family.includes(value);
+}
+
+function placesFor({ kind }: Mutation, root: Container): readonly Place[] {
+  if (kind === 'vary') return variable(root);
+  return kind === 'reword' ? placesIn(root).filter(({ key }) => key === 'valueQuantity') : placesIn(root);
 }
 
 function variable(root: Container): readonly Place[] {
