@@ -9,6 +9,7 @@ import { shipped } from '../rulebook/shipped.js';
 import { testApp } from '../server/test-service.js';
 import { axeViolations } from './axe-violations.js';
 import { CHROMIUM, launchChromium } from './chromium.js';
+import { keepScreenshot } from './screenshot.js';
 
 const { version } = shipped.about;
 /** A rule with numbers and options, one with effects and groups, one without a source, the list of all, and what is not there. */
@@ -29,7 +30,6 @@ describe.skipIf(CHROMIUM === undefined)('the evidence pages in Chromium (KOTYLE_
   beforeAll(async () => {
     service = await listen(() => testApp());
     browser = await launchChromium();
-    process.stdout.write(`screenshots of the evidence pages: ${folder}\n`);
   }, 60_000);
   afterAll(async () => {
     await browser?.close();
@@ -66,10 +66,7 @@ describe.skipIf(CHROMIUM === undefined)('the evidence pages in Chromium (KOTYLE_
       // That the page of a rule nobody has is missing is no fault of the page.
       expect(faults.filter((fault) => !fault.includes('404'))).toEqual([]);
       expect(asked).toEqual([page.url(), `${service?.origin ?? ''}/evidence/style.css`]);
-      await page.screenshot({
-        path: join(folder, `${path.split('/').at(-1) ?? ''}-${colorScheme}.png`),
-        fullPage: true,
-      });
+      await keepScreenshot(page, `evidence-${path.split('/').at(-1) ?? ''}-${colorScheme}`);
       await page.context().close();
     },
     60_000,

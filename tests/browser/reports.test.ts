@@ -13,6 +13,7 @@ import { rulebook } from '../advice/patients.js';
 import { evaluationNamed } from '../workbench/evaluate/evaluations.js';
 import { axeViolations } from './axe-violations.js';
 import { CHROMIUM, launchChromium } from './chromium.js';
+import { keepScreenshot } from './screenshot.js';
 import { smallReadiness } from '../workbench/readiness/samples.js';
 import { smallCohort, trial } from '../workbench/report/cohorts.js';
 
@@ -46,7 +47,6 @@ describe.skipIf(CHROMIUM === undefined)('the reports in Chromium (KOTYLE_CHROMIU
   beforeAll(async () => {
     for (const report of REPORTS) writeFileSync(join(folder, `${report}.html`), await reportText(report));
     browser = await launchChromium();
-    process.stdout.write(`screenshots of the reports: ${folder}\n`);
   }, 60_000);
   afterAll(async () => {
     await browser?.close();
@@ -84,7 +84,7 @@ describe.skipIf(CHROMIUM === undefined)('the reports in Chromium (KOTYLE_CHROMIU
       expect(grave.map(({ id, nodes }) => [id, nodes.slice(0, 3).map(({ html }) => html)])).toEqual([]);
       expect(faults).toEqual([]);
       expect(asked).toEqual([page.url()]);
-      await page.screenshot({ path: join(folder, `${report}-${colorScheme}.png`), fullPage: true });
+      await keepScreenshot(page, `report-${report}-${colorScheme}`);
       await page.context().close();
     },
     60_000,

@@ -18,7 +18,10 @@ const SEED = 20261126;
 const whole = evaluator(shipped);
 const paired = pairedHips(shipped, whole.complete, SEED);
 const hips = [...each(2, paired.amid), ...paired.apart.filter((_hip, index) => isLong || index % 20 === 0)];
-const sampled = [...hips, ...LAWS.flatMap((law) => hipsAround(whole, law, { seed: SEED, each: EACH }))];
+const sampled = [
+  ...hips,
+  ...LAWS.flatMap((law) => hipsAround(whole, law, { seed: SEED, each: EACH, nth: 2 })),
+];
 const states = Promise.all(sampled.map((hip) => whole.stateOf(hip)));
 
 /** Every breach once, with how often it was met and the first hip it was met on. */

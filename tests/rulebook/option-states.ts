@@ -19,6 +19,7 @@ import type { ReadOption } from '../../src/workbench/check/option-directions.js'
 import { readOptions } from '../../src/workbench/check/option-directions.js';
 import { sampledHips } from '../../src/workbench/check/sampled-hips.js';
 import type { Aim, Complete } from '../../src/workbench/check/sampled-hips.js';
+import { each } from '../long-form.js';
 import { searchState } from '../../src/workbench/check/search.js';
 import type { Goal } from '../../src/workbench/check/search.js';
 
@@ -119,11 +120,11 @@ export interface Around {
   readonly concerns: (finding: Finding, rule: Rule) => boolean;
 }
 
-/** Hips made for the goals and, where both can be, for one finding after another that concerns them. */
+/** Hips made for the goals and, where both can be, for one finding after another, or each nth, that concerns them. */
 export function hipsAround(
   { rulebook, complete }: Evaluator,
   { goals, fixed = [], concerns }: Around,
-  { seed, each }: { readonly seed: number; readonly each: number },
+  { seed, each: count, nth = 1 }: { readonly seed: number; readonly each: number; readonly nth?: number },
 ): readonly HipRecord[] {
   const edges = edgesFor(rulebook.rules, rulebook);
   const findings = rulebook.rules.flatMap((rule) =>
@@ -131,8 +132,8 @@ export function hipsAround(
       .filter((finding) => concerns(finding, rule))
       .map((finding): Aim => [...goals, ...speaks(rule, finding)]),
   );
-  const aims = [goals, ...findings.filter((aim) => searchState(aim, edges).kind === 'state')];
-  const drawn = sampledHips(aims, rulebook, { complete, seed, count: aims.length * each });
+  const aims = [goals, ...each(nth, findings).filter((aim) => searchState(aim, edges).kind === 'state')];
+  const drawn = sampledHips(aims, rulebook, { complete, seed, count: aims.length * count });
   return [...drawn].map((record) => ({
     ...record,
     facts: new Map([

@@ -7,9 +7,9 @@ import { SHIPPED } from '../../../src/workbench/shipped-fixtures.js';
 import { readCases } from '../../../src/workbench/trial/read-cases.js';
 import { patientsAndEdges, reviewed, shipped, sound, sources } from '../shipped-cases.js';
 
-/** CI tries thresholds, operators and rules; the long form everything, code lists among it. */
+/** CI tries thresholds and rules; the long form everything, operators and code lists among it. */
 const WHOLE = process.env['KOTYLE_MUTATION'] === 'whole';
-const SHORT: readonly MutantKind[] = ['threshold', 'operator', 'rule'];
+const SHORT: readonly MutantKind[] = ['threshold', 'rule'];
 
 function run(more: Partial<MutateInput> = {}): Promise<Mutation> {
   const input = { rulebook: shipped, sources, engine: '0.1.0', cases: patientsAndEdges, reviewed };
@@ -23,7 +23,7 @@ describe('mutation of the shipped rules', () => {
   it(
     WHOLE
       ? 'leaves no unexplained survivor of any kind, and no reason without a survivor'
-      : 'leaves no unexplained survivor among thresholds, operators and rules',
+      : 'leaves no unexplained survivor among thresholds and rules',
     async () => {
       const codes = { published: SHIPPED.codes, meanings: SHIPPED.codeMeanings };
       const folders = { patients: SHIPPED.patients, edges: SHIPPED.edges, ...(WHOLE && { codes }) };
@@ -34,7 +34,7 @@ describe('mutation of the shipped rules', () => {
       // Two nudges for each of the comparisons with a limit, at least two operators for each, every rule.
       const made = Object.fromEntries(mutation.counts.map((count) => [count.kind, count.made]));
       expect(made['threshold']).toBeGreaterThan(100);
-      expect(made['operator']).toBeGreaterThan(300);
+      if (WHOLE) expect(made['operator']).toBeGreaterThan(300);
       expect(made['rule']).toBe(shipped.rules.length);
       expect(unexplained(mutation)).toEqual([]);
       expect(mutation.stale).toEqual([]);
