@@ -116,6 +116,19 @@ describe('the import table', () => {
   });
 });
 
+describe('the top level', () => {
+  const HELD = ['DEVELOPERS.md', 'LICENSE', 'README.md', 'fixtures', 'rules', 'src', 'tests'];
+  const CONFIGURES = /^(?:package(?:-lock)?|tsconfig(?:\.\w+)?|knip)\.json$|^\w+\.config\.[jt]s$/;
+  /** What .gitignore names. */
+  const MADE = /^(?:node_modules|dist|coverage|local|kotyle\.sqlite.*|.*\.log)$/;
+
+  it('holds what it is known to hold and nothing that was left lying about', () => {
+    const names = readdirSync(join(SRC, '..')).filter((name) => !name.startsWith('.') && !MADE.test(name));
+    expect(names.filter((name) => !HELD.includes(name) && !CONFIGURES.test(name))).toEqual([]);
+    expect(names).toEqual(expect.arrayContaining(HELD));
+  });
+});
+
 describe('advise() in a browser', () => {
   it('bundles without node modules and without fhirpath', async () => {
     const result = await build({
