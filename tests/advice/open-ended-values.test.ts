@@ -41,7 +41,7 @@ describe('a value that is said without both ends', () => {
     async (_text, way, start) => {
       const failed: string[] = [];
       let answered = 0;
-      for (const { name, bundle, expected } of each(3, testPatients(), start)) {
+      for (const { name, bundle, expected } of each(5, testPatients(), start)) {
         for (const at of quantitiesIn(bundle)) {
           const changed = saidOtherwise(bundle, at, way);
           for (const hook of new Set(SERVICES.map((service) => service.hook))) {
@@ -63,7 +63,7 @@ describe('a value that is said without both ends', () => {
         }
       }
       expect(failed).toEqual([]);
-      expect(answered).toBeGreaterThan(atMost(150, 500));
+      expect(answered).toBeGreaterThan(atMost(90, 500));
     },
   );
 });

@@ -54,7 +54,10 @@ describe.skipIf(CHROMIUM === undefined)('the evidence pages in Chromium (KOTYLE_
     return { page, faults, asked };
   }
 
-  const cases = PAGES.flatMap((path) => SCHEMES.map((scheme) => [path, scheme] as const));
+  // One page of a rule has everything that has a color.
+  const cases = PAGES.flatMap((path, index) =>
+    SCHEMES.filter((scheme) => scheme === 'light' || index < 2).map((scheme) => [path, scheme] as const),
+  );
 
   test.each(cases)(
     '“%s” is accessible in %s, under its policy, and asks for its stylesheet only',

@@ -14,7 +14,7 @@ import { newSender, wrongAnswer } from './send-hostile.js';
 import type { Sender } from './send-hostile.js';
 import { post, testApp } from './test-service.js';
 
-const RUNS = Number(process.env['KOTYLE_FUZZ_RUNS'] ?? 150);
+const RUNS = Number(process.env['KOTYLE_FUZZ_RUNS'] ?? 100);
 const SEED = Number(process.env['KOTYLE_FUZZ_SEED'] ?? 20_261_124);
 
 type Answer = Extract<Advice, { kind: 'answer' }>;

@@ -49,7 +49,7 @@ describe('a released pack', () => {
     const then = JSON.parse(beside('told.json')) as ReleaseDigests;
     const rulebook = frozen();
     const advisor = newAdvisor(rulebook, COMPUTATIONS, asDecide(compileDecide(rulebook.rules)));
-    const tried = each(3, then.fixtures);
+    const tried = each(5, then.fixtures);
     const names = new Set(tried.map(({ fixture }) => fixture));
     const cases = patientsAndEdges.filter(
       ({ name, expects }) =>
