@@ -63,7 +63,7 @@ describe('a value that is said without both ends', () => {
         }
       }
       expect(failed).toEqual([]);
-      expect(answered).toBeGreaterThan(atMost(90, 500));
+      expect(answered).toBeGreaterThan(atMost(100, 500));
     },
   );
 });

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { isReadable } from '../../src/workbench/check/option-directions.js';
 import { pairedHips } from '../../src/workbench/check/paired-hips.js';
-import { each } from '../long-form.js';
+import { atMost, each } from '../long-form.js';
 import { FAULTS, faulty } from './option-faults.js';
 import { LAWS } from './option-laws.js';
 import type { Law } from './option-laws.js';
@@ -10,14 +10,13 @@ import type { State } from './option-states.js';
 import { UNREAD } from './option-unread.js';
 import { shipped } from './shipped.js';
 
-/** Hips drawn for each aim, and all of those with one diagnosis instead of one in ten: the long run. */
-const EACH = Number(process.env['KOTYLE_OPTION_STATES'] ?? 1);
-const isLong = process.env['KOTYLE_OPTION_STATES'] !== undefined;
+/** Hips drawn for each aim. */
+const EACH = atMost(1, 3);
 const SEED = 20261126;
 
 const whole = evaluator(shipped);
 const paired = pairedHips(shipped, whole.complete, SEED);
-const hips = [...each(2, paired.amid), ...paired.apart.filter((_hip, index) => isLong || index % 20 === 0)];
+const hips = [...each(2, paired.amid), ...each(20, paired.apart)];
 const sampled = [
   ...hips,
   ...LAWS.flatMap((law) => hipsAround(whole, law, { seed: SEED, each: EACH, nth: 2 })),

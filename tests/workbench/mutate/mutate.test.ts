@@ -5,10 +5,10 @@ import { mutate } from '../../../src/workbench/mutate/mutate.js';
 import type { MutateInput, Mutation } from '../../../src/workbench/mutate/mutate.js';
 import { SHIPPED } from '../../../src/workbench/shipped-fixtures.js';
 import { readCases } from '../../../src/workbench/trial/read-cases.js';
+import { IS_LONG } from '../../long-form.js';
 import { patientsAndEdges, reviewed, shipped, sound, sources } from '../shipped-cases.js';
 
 /** CI tries thresholds and rules; the long form everything, operators and code lists among it. */
-const WHOLE = process.env['KOTYLE_MUTATION'] === 'whole';
 const SHORT: readonly MutantKind[] = ['threshold', 'rule'];
 
 function run(more: Partial<MutateInput> = {}): Promise<Mutation> {
@@ -21,25 +21,27 @@ const unexplained = ({ survivors }: Mutation): readonly string[] =>
 
 describe('mutation of the shipped rules', () => {
   it(
-    WHOLE
+    IS_LONG
       ? 'leaves no unexplained survivor of any kind, and no reason without a survivor'
       : 'leaves no unexplained survivor among thresholds and rules',
     async () => {
       const codes = { published: SHIPPED.codes, meanings: SHIPPED.codeMeanings };
-      const folders = { patients: SHIPPED.patients, edges: SHIPPED.edges, ...(WHOLE && { codes }) };
+      const folders = { patients: SHIPPED.patients, edges: SHIPPED.edges, ...(IS_LONG && { codes }) };
       const cases = sound(readCases(folders, shipped));
-      const mutation = await run({ cases, ...(!WHOLE && { kinds: SHORT }) });
+      const mutation = await run({ cases, ...(!IS_LONG && { kinds: SHORT }) });
       expect(mutation.failing).toEqual([]);
-      expect(mutation.counts.map(({ kind }) => kind)).toEqual(WHOLE ? MUTANT_KINDS : SHORT.toSorted(inOrder));
+      expect(mutation.counts.map(({ kind }) => kind)).toEqual(
+        IS_LONG ? MUTANT_KINDS : SHORT.toSorted(inOrder),
+      );
       // Two nudges for each of the comparisons with a limit, at least two operators for each, every rule.
       const made = Object.fromEntries(mutation.counts.map((count) => [count.kind, count.made]));
       expect(made['threshold']).toBeGreaterThan(100);
-      if (WHOLE) expect(made['operator']).toBeGreaterThan(300);
+      if (IS_LONG) expect(made['operator']).toBeGreaterThan(300);
       expect(made['rule']).toBe(shipped.rules.length);
       expect(unexplained(mutation)).toEqual([]);
       expect(mutation.stale).toEqual([]);
     },
-    WHOLE ? 300_000 : 60_000,
+    IS_LONG ? 300_000 : 60_000,
   );
 });
 
